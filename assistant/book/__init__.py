@@ -1,0 +1,1 @@
+"""The field book: append-only, durable before a reply is spoken."""

@@ -1,0 +1,1 @@
+"""Exact arithmetic of levels, lines and slopes. Lengths are feet as `Fraction`, slopes rise over run."""

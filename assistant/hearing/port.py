@@ -1,0 +1,49 @@
+"""What an ear is: samples in, the likeliest word sequences out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+import numpy.typing as npt
+
+from grammar.automaton import Automaton
+
+SAMPLE_RATE = 16_000
+"""Samples per second of every signal between a source and an ear."""
+
+Samples = npt.NDArray[np.int16]
+"""One channel of 16-bit samples at `SAMPLE_RATE`."""
+
+
+@dataclass(frozen=True)
+class Word:
+    """A word heard, with its start and end in seconds from the first sample."""
+
+    text: str
+    start: float
+    end: float
+
+
+@dataclass(frozen=True)
+class Hypothesis:
+    """One guess at a whole utterance. `score` is a log score; only differences within one utterance mean anything."""
+
+    words: tuple[Word, ...]
+    score: float
+
+    @property
+    def text(self) -> str:
+        """The words, joined by single spaces."""
+        return " ".join(word.text for word in self.words)
+
+
+class Ear(Protocol):
+    """A recogniser of whole utterances."""
+
+    name: str
+
+    def hear(self, samples: Samples, language: Automaton) -> tuple[Hypothesis, ...]:
+        """Return up to a few guesses within `language`, best first; none where nothing of it was heard."""
+        ...
