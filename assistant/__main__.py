@@ -1,0 +1,7 @@
+"""`python -m assistant` is `rodside`."""
+
+import sys
+
+from assistant.cli import main
+
+sys.exit(main())

@@ -1,0 +1,105 @@
+"""The command line: arguments in, exit status out."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+from importlib import import_module
+from pathlib import Path
+
+from assistant.environment import Environment, ExitStatus
+
+COMMANDS = ("talk", "ask", "hear", "demo", "book", "export", "doctor", "bench")
+
+CAUTION = """\
+Never look into the laser beam. Trenches kill: depth of 5 ft and more needs protection, 4 ft a way out.
+Call before you dig, and mind overhead lines with a raised rod. Rodside informs; it does not certify:
+the maker's manual, your local code and the competent person on site decide."""
+
+STATUSES = "exit status: " + ", ".join(
+    f"{status.value} {status.name.lower().replace('_', ' ')}" for status in ExitStatus
+)
+
+
+def parser() -> argparse.ArgumentParser:
+    """The whole command line."""
+    top = argparse.ArgumentParser(
+        prog="rodside",
+        description="An offline, hands-free assistant for the person who holds the grade rod.",
+        epilog=f"{CAUTION}\n\n{STATUSES}",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    commands = top.add_subparsers(dest="command", metavar="COMMAND")
+
+    talk = commands.add_parser("talk", help="talk: by microphone, or typed (the default command)")
+    _book(talk, "the book to write (default: today's, among your documents)")
+    talk.add_argument("--typed", action="store_true", help="type instead of talking")
+    talk.add_argument("--device", metavar="NAME", help="the microphone to use, by name")
+    talk.add_argument("--quiet", action="store_true", help="do not speak the answers")
+    _ears(talk)
+
+    ask = commands.add_parser("ask", help="give utterances as text and print the answers")
+    ask.add_argument("text", nargs="+", help="one utterance each, in order")
+    _book(ask, "the book to write (default: none is kept)")
+    _json(ask)
+
+    hear = commands.add_parser("hear", help="hear recordings and print the answers")
+    hear.add_argument("file", nargs="+", type=Path, help="WAV, FLAC or OGG, in order")
+    _book(hear, "the book to write (default: none is kept)")
+    hear.add_argument("--say-to", metavar="DIR", type=Path, help="write each answer as a WAV file")
+    _ears(hear)
+    _json(hear)
+
+    demo = commands.add_parser("demo", help="hear a short job from bundled recordings")
+    demo.add_argument("--quiet", action="store_true", help="do not play the answers")
+    _ears(demo)
+
+    book = commands.add_parser("book", help="show a book as a table")
+    book.add_argument("book", metavar="BOOK", type=Path)
+
+    export = commands.add_parser("export", help="write a book as CSV or JSON lines, exactly")
+    export.add_argument("book", metavar="BOOK", type=Path)
+    export.add_argument("-o", "--output", metavar="FILE", type=Path, help="default: standard output")
+    export.add_argument(
+        "--format", choices=("csv", "jsonl"), help="default: by the ending of FILE, else csv"
+    )
+
+    doctor = commands.add_parser("doctor", help="what works here, and what to do where it does not")
+    _ears(doctor)
+
+    bench = commands.add_parser("bench", help="measure speed and memory")
+    bench.add_argument("what", nargs="*", help="parts to measure (default: all but ears)")
+    _ears(bench)
+    return top
+
+
+def main(arguments: Sequence[str] | None = None, environment: Environment | None = None) -> int:
+    """Run one command and return its exit status."""
+    given = list(sys.argv[1:] if arguments is None else arguments)
+    if not given or (given[0] not in COMMANDS and given[0] not in ("-h", "--help")):
+        given = ["talk", *given]
+    options = parser().parse_args(given)
+    world = environment or Environment()
+    command = import_module(f"assistant.commands.{options.command}")
+    try:
+        status: ExitStatus = command.run(options, world)
+    except KeyboardInterrupt:
+        return ExitStatus.INTERRUPTED
+    except BrokenPipeError:
+        sys.stderr.close()
+        return ExitStatus.OK
+    return status
+
+
+def _book(command: argparse.ArgumentParser, help_text: str) -> None:
+    command.add_argument("--book", metavar="FILE", type=Path, help=help_text)
+
+
+def _json(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--json", action="store_true", help="one object per utterance")
+
+
+def _ears(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--ears", choices=("sphinx", "vosk"), help="the recogniser")
+    command.add_argument("--model", metavar="DIR", type=Path, help="a model folder for vosk")

@@ -1,0 +1,40 @@
+"""`rodside ask`: utterances as text, answers as text or JSON."""
+
+from __future__ import annotations
+
+import argparse
+import json
+
+from assistant.book.errors import BookError
+from assistant.commands.opening import open_book
+from assistant.environment import Environment, ExitStatus
+from assistant.session import Outcome, Session
+
+
+def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
+    """Give each text to one talk, in order."""
+    understood = True
+    try:
+        with open_book(options.book, world) as book:
+            session = Session(book)
+            if not session.job.opened:
+                world.warn(session.begin().shown)
+            for text in options.text:
+                outcome = session.utterance([text])
+                tell(outcome, world, as_json=options.json)
+                understood &= outcome.understood
+                if outcome.over:
+                    break
+    except BookError as trouble:
+        world.warn(f"rodside: {trouble}")
+        return ExitStatus.BOOK
+    return ExitStatus.OK if understood else ExitStatus.NOT_UNDERSTOOD
+
+
+def tell(outcome: Outcome, world: Environment, *, as_json: bool) -> None:
+    """Print one outcome."""
+    if as_json:
+        world.say(json.dumps(outcome.as_json(), ensure_ascii=False))
+    else:
+        world.say(f"> {outcome.heard}")
+        world.say(f"  {outcome.reply.shown}")

@@ -1,0 +1,101 @@
+"""Amounts and reply texts, in figures and in words at once."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterable
+from fractions import Fraction
+from functools import cache
+from importlib.resources import files
+
+from assistant.conversation.turn import Reply, Said
+from assistant.grade import levels
+from assistant.job import Job
+from grammar import spoken
+from grammar.quantities import Length, Marking, Paces, Slope, Station
+
+SHOWN_STEP = {
+    Marking.INCHES: Fraction(1, 96),
+    Marking.TENTHS: Fraction(1, 100),
+    Marking.METRIC: Fraction(1, 1000),
+}
+"""The step to which a computed length is rounded, once, when it is shown: 1/8 in, 0.01 ft, 1 mm."""
+
+
+@cache
+def texts() -> dict[str, str]:
+    """Every reply text by its name, from `replies.toml`."""
+    data = files("assistant.conversation").joinpath("replies.toml").read_text("utf-8")
+    return {
+        name: text for section in tomllib.loads(data).values() for name, text in section.items()
+    }
+
+
+def phrase(name: str, **values: Said | str | int) -> Said:
+    """Fill the reply text `name`. Raises `KeyError` for an unknown text or a missing value."""
+    text = texts()[name]
+    shown = {k: v.shown if isinstance(v, Said) else v for k, v in values.items()}
+    said = {k: v.spoken if isinstance(v, Said) else v for k, v in values.items()}
+    return Said(text.format(**shown), text.format(**said))
+
+
+def reply(*parts: Said, asks: bool = False) -> Reply:
+    """Join sentences into one reply, each starting with a capital."""
+    shown = " ".join(_sentence(part.shown) for part in parts)
+    said = " ".join(_sentence(part.spoken) for part in parts)
+    return Reply(shown, said, asks)
+
+
+def listed(items: Iterable[Said], last: str = "or") -> Said:
+    """Join alternatives: "a, b, or c"."""
+    every = list(items)
+
+    def join(texts: list[str]) -> str:
+        return texts[0] if len(texts) == 1 else f"{', '.join(texts[:-1])}, {last} {texts[-1]}"
+
+    return Said(join([s.shown for s in every]), join([s.spoken for s in every]))
+
+
+def _sentence(text: str) -> str:
+    return re.sub(r"(^|[.?!] )([a-z])", lambda match: match[1] + match[2].upper(), text)
+
+
+def length(value: Length) -> Said:
+    """A length as it was said."""
+    return Said(spoken.show_length(value), spoken.say_length(value))
+
+
+def computed(job: Job, amount_ft: Fraction, marking: Marking | None = None) -> Length:
+    """A computed amount of feet as the job shows lengths."""
+    marking = marking or job.marking or Marking.TENTHS
+    amount = amount_ft * levels.FOOT_IN_METRES if marking is Marking.METRIC else amount_ft
+    return Length(amount, marking, SHOWN_STEP[marking])
+
+
+def station(value: Station) -> Said:
+    """A place."""
+    return Said(spoken.show_station(value), spoken.say_station(value))
+
+
+def slope(value: Slope) -> Said:
+    """A slope as it was said."""
+    return Said(spoken.show_slope(value), spoken.say_slope(value))
+
+
+def paces(value: Paces) -> Said:
+    """A count of steps."""
+    return Said(f"{value.count} paces", f"{spoken.say_number(value.count)} paces")
+
+
+def digits(value: Length | Station) -> Said:
+    """A number digit by digit, for a choice between two that sound alike."""
+    plain = station(value) if isinstance(value, Station) else length(value)
+    return Said(plain.shown, spoken.say_digits(value))
+
+
+def grade(job: Job, result: levels.Grade, marking: Marking | None = None) -> Said:
+    """ "cut nine and five eighths inches", "fill …" or "on grade"."""
+    if result.kind == "on grade":
+        return phrase("on grade")
+    return phrase(result.kind, amount=length(computed(job, result.amount, marking)))

@@ -1,0 +1,95 @@
+"""What a reading writes, and taking back."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import Any
+
+from assistant.book.entries import Entry
+from assistant.conversation import expect
+from assistant.conversation.phrase import computed, grade, length, phrase, reply, station
+from assistant.conversation.turn import Said, Turn
+from assistant.exact_json import encode
+from assistant.grade import levels
+from assistant.job import Job, ReadingRecord, feet
+from grammar.meanings import Reading
+from grammar.quantities import Station
+
+
+def refusal(job: Job, meaning: Reading) -> Said | None:
+    """Why this reading cannot be written as things stand, if it cannot."""
+    if job.line is not None and meaning.station is None and job.place is None:
+        return phrase("which station")
+    return None
+
+
+def write(job: Job, meaning: Reading) -> Turn:
+    """Write the reading with the grade that it shows."""
+    place = meaning.station or job.place
+    rod, result = _result(job, meaning, place)
+    hi = job.height_of_instrument()
+    payload: dict[str, Any] = {
+        "reading": encode(meaning.length),
+        "station": encode(place),
+        "grade_rod_ft": None if rod is None else str(rod),
+        "grade": None
+        if result is None
+        else {"kind": result.kind, "amount_ft": str(result.amount)},
+        "elevation_ft": None if hi is None else str(hi - feet(meaning.length)),
+    }
+    parts = [_read_back(meaning, place), *_answer(job, payload, result)]
+    return Turn(reply(*parts), (Entry("reading", payload),))
+
+
+def scratch(job: Job) -> Turn:
+    """Take the last entry back, as an entry."""
+    last = job.last_entry()
+    if last is None:
+        return Turn(reply(phrase("nothing to scratch")))
+    sequence, kind = last
+    what = phrase(kind + " entry")
+    if kind == "reading" and job.last_reading is not None:
+        what = in_book(job.last_reading)
+    entry = Entry("scratch", {"sequence": sequence, "of": kind})
+    return Turn(reply(phrase("scratched", what=what)), (entry,))
+
+
+def in_book(record: ReadingRecord) -> Said:
+    """A reading in the book: "three foot nine at station forty"."""
+    read = length(record.reading)
+    if record.station is None:
+        return read
+    return phrase("reading at", reading=read, station=station(record.station))
+
+
+def _result(
+    job: Job, meaning: Reading, place: Station | None
+) -> tuple[Fraction | None, levels.Grade | None]:
+    rod = expect.grade_rod(job, place)
+    if rod is None:
+        return None, None
+    return rod, levels.cut_or_fill(rod, feet(meaning.length), expect.tolerance_ft(job))
+
+
+def _read_back(meaning: Reading, place: Station | None) -> Said:
+    read = length(meaning.length)
+    if place is None:
+        return phrase("reading", reading=read)
+    return phrase("reading with place", reading=read, station=station(place))
+
+
+def _answer(job: Job, payload: dict[str, Any], result: levels.Grade | None) -> list[Said]:
+    if result is not None:
+        said = grade(job, result)
+        if job.line is None:
+            return [phrase("to the baseline", grade=said)]
+        return [phrase("graded", grade=said)]
+    if payload["elevation_ft"] is not None:
+        return [_elevation(job, payload["elevation_ft"])]
+    return [phrase("no grade")]
+
+
+def _elevation(job: Job, elevation_ft: str) -> Said:
+    assert job.benchmark is not None
+    amount = computed(job, Fraction(elevation_ft), job.benchmark.elevation.marking)
+    return phrase("elevation", elevation=length(amount))

@@ -1,0 +1,243 @@
+"""The state of a job: the fold of its book's entries. There is no other state to lose."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+from functools import cached_property
+from typing import Any, Protocol
+
+from assistant.exact_json import decode, decode_meaning
+from assistant.grade import levels
+from grammar.meanings import Backsight, Baseline, Benchmark, DesignLine, Meaning
+from grammar.quantities import Length, Marking, Station
+
+
+class Written(Protocol):
+    """What the fold needs of a row of the book."""
+
+    @property
+    def sequence(self) -> int:
+        """Its number in the book, from 1."""
+
+    @property
+    def kind(self) -> str:
+        """What it is."""
+
+    @property
+    def payload(self) -> Mapping[str, Any]:
+        """Its content, with exact numbers as text."""
+
+
+@dataclass(frozen=True)
+class Question:
+    """A question that is open. Nothing of `proposals` is in the book yet.
+
+    `kind` is "confirm" (one proposal, to be confirmed) or "which" (several; one must be named). `attempts` counts
+    the answers that did not settle it.
+    """
+
+    kind: str
+    proposals: tuple[Meaning, ...]
+    attempts: int
+
+
+@dataclass(frozen=True)
+class ReadingRecord:
+    """A reading in the book, and the one before it."""
+
+    sequence: int
+    payload: Mapping[str, Any]
+    before: ReadingRecord | None
+
+    @cached_property
+    def reading(self) -> Length:
+        """What was read."""
+        return decode(Length, self.payload["reading"])
+
+    @cached_property
+    def station(self) -> Station | None:
+        """Where."""
+        data = self.payload["station"]
+        return None if data is None else decode(Station, data)
+
+    @cached_property
+    def grade(self) -> levels.Grade | None:
+        """Cut, fill or on grade, if there was a grade to compare with."""
+        data = self.payload["grade"]
+        return None if data is None else levels.Grade(data["kind"], Fraction(data["amount_ft"]))
+
+
+def feet(length: Length) -> Fraction:
+    """The exact amount of a length in feet."""
+    if length.marking is Marking.METRIC:
+        return length.amount / levels.FOOT_IN_METRES
+    return length.amount
+
+
+@dataclass
+class Job:
+    """What the book's entries add up to. Changed only by `apply`."""
+
+    marking: Marking | None = None
+    rod_length: Length | None = None
+    pace: Length | None = None
+    tolerance: Length | None = None
+    surprise: Length | None = None
+    baseline: Baseline | None = None
+    benchmark: Benchmark | None = None
+    backsight: Backsight | None = None
+    line: DesignLine | None = None
+    place: Station | None = None
+    last_reading: ReadingRecord | None = None
+    reading_count: int = 0
+    opened: bool = False
+    question: Question | None = None
+    _undo: list[tuple[int, str, dict[str, Any]]] = field(default_factory=list)
+
+    @classmethod
+    def folded(cls, rows: Iterable[Written]) -> Job:
+        """Fold rows, in order, from nothing."""
+        job = cls()
+        for row in rows:
+            job.apply(row)
+        return job
+
+    def apply(self, row: Written) -> None:
+        """Add one entry. Raises `KeyError` for a kind that this version does not know."""
+        kind, payload = row.kind, row.payload
+        if kind in _ABOUT_QUESTIONS:
+            self.question = _question(payload) if kind == "question" else None
+            return
+        self.question = None
+        if kind == "scratch":
+            self._take_back(int(payload["sequence"]))
+            return
+        changes = _CHANGES[kind](self, row)
+        self._undo.append((row.sequence, kind, {name: getattr(self, name) for name in changes}))
+        for name, value in changes.items():
+            setattr(self, name, value)
+
+    def last_entry(self) -> tuple[int, str] | None:
+        """The sequence and kind of the entry that "scratch that" would take back."""
+        for sequence, kind, _ in reversed(self._undo):
+            if kind not in _NEVER_SCRATCHED:
+                return sequence, kind
+        return None
+
+    def readings(self) -> Iterator[ReadingRecord]:
+        """The readings that stand, latest first."""
+        record = self.last_reading
+        while record is not None:
+            yield record
+            record = record.before
+
+    def height_of_instrument(self) -> Fraction | None:
+        """Feet, once a benchmark and a backsight on it are known."""
+        if self.benchmark is None or self.backsight is None:
+            return None
+        return levels.height_of_instrument(
+            feet(self.benchmark.elevation), feet(self.backsight.reading)
+        )
+
+    def line_lost_by(self, set_up: Meaning) -> bool:
+        """Whether a new set-up leaves the line without a start.
+
+        A line told by elevations outlives a new backsight, a line that starts at the baseline a new reading of it;
+        a start reading belongs to the set-up under which it was given.
+        """
+        line = self.line
+        if line is None:
+            return False
+        match set_up:
+            case Backsight():
+                return line.elevation is None
+            case Baseline(station=place):
+                away = place is not None and place != line.start
+                return line.reading is not None or line.elevation is not None or away
+            case _:
+                return False
+
+    def _take_back(self, sequence: int) -> None:
+        while self._undo:
+            number, _, before = self._undo.pop()
+            for name, value in before.items():
+                setattr(self, name, value)
+            if number == sequence:
+                return
+        raise KeyError(f"entry {sequence} cannot be taken back: it does not stand")
+
+
+_ABOUT_QUESTIONS = ("question", "dismissed")
+_NEVER_SCRATCHED = ("opened", "place")
+
+Changes = dict[str, Any]
+
+
+def _question(payload: Mapping[str, Any]) -> Question:
+    proposals = tuple(decode_meaning(data) for data in payload["proposals"])
+    return Question(payload["asks"], proposals, payload["attempts"])
+
+
+def _length(name: str) -> Callable[[Job, Written], Changes]:
+    return lambda job, row: {name: decode(Length, row.payload["length"])}
+
+
+def _reading(job: Job, row: Written) -> Changes:
+    station = row.payload["station"]
+    same = station is None or (
+        job.last_reading is not None
+        and station == job.last_reading.payload["station"]
+        and job.place is not None
+    )
+    return {
+        "last_reading": ReadingRecord(row.sequence, row.payload, job.last_reading),
+        "reading_count": job.reading_count + 1,
+        "place": job.place if same else decode(Station, station),
+    }
+
+
+def _baseline(job: Job, row: Written) -> Changes:
+    baseline = decode(Baseline, row.payload)
+    return {
+        "line": None if job.line_lost_by(baseline) else job.line,
+        "baseline": baseline,
+        "benchmark": None,
+        "backsight": None,
+        "place": baseline.station or job.place,
+    }
+
+
+def _benchmark(job: Job, row: Written) -> Changes:
+    return {"benchmark": decode(Benchmark, row.payload), "backsight": None}
+
+
+def _backsight(job: Job, row: Written) -> Changes:
+    backsight = decode(Backsight, row.payload)
+    return {
+        "line": None if job.line_lost_by(backsight) else job.line,
+        "backsight": backsight,
+        "baseline": None,
+    }
+
+
+def _line(job: Job, row: Written) -> Changes:
+    line = decode(DesignLine, row.payload)
+    return {"line": line, "place": line.start}
+
+
+_CHANGES: dict[str, Callable[[Job, Written], Changes]] = {
+    "opened": lambda job, row: {"opened": True},
+    "rod": lambda job, row: {"marking": Marking(row.payload["marking"])},
+    "rod length": _length("rod_length"),
+    "pace": _length("pace"),
+    "tolerance": _length("tolerance"),
+    "surprise": _length("surprise"),
+    "baseline": _baseline,
+    "benchmark": _benchmark,
+    "backsight": _backsight,
+    "line": _line,
+    "place": lambda job, row: {"place": decode(Station, row.payload["station"])},
+    "reading": _reading,
+}

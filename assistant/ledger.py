@@ -1,0 +1,77 @@
+"""The book as a table for people: one line an entry, in the units of the job."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import TextIO
+
+from rich.console import Console
+from rich.table import Table
+
+from assistant.book.entries import Row
+from assistant.conversation.phrase import computed, grade, length, station
+from assistant.job import Job, ReadingRecord
+
+COLUMNS = ("#", "time (UTC)", "entry", "station", "reading", "grade rod", "result", "in words")
+
+
+@dataclass(frozen=True)
+class Line:
+    """One entry as shown. `stands` is false once it was scratched."""
+
+    sequence: int
+    time: str
+    kind: str
+    station: str
+    reading: str
+    grade_rod: str
+    result: str
+    note: str
+    stands: bool
+
+    def cells(self) -> tuple[str, ...]:
+        """The texts of the columns; a scratched entry is marked in words."""
+        kind = self.kind if self.stands else f"{self.kind} (scratched)"
+        shown = (self.station, self.reading, self.grade_rod, self.result, self.note)
+        return (str(self.sequence), self.time, kind, *shown)
+
+
+def lines(rows: Iterable[Row]) -> list[Line]:
+    """Every entry but the places asked about, in order."""
+    every = list(rows)
+    scratched = {int(row.payload["sequence"]) for row in every if row.kind == "scratch"}
+    job, shown = Job(), []
+    for row in every:
+        job.apply(row)
+        if row.kind != "place":
+            shown.append(_line(job, row, row.sequence not in scratched))
+    return shown
+
+
+def print_table(rows: Iterable[Row], stream: TextIO) -> None:
+    """Print the table: ruled on a terminal, plain and whole on a pipe."""
+    console = Console(file=stream, width=None if stream.isatty() else 200, highlight=False)
+    table = Table(box=None if not stream.isatty() else None, pad_edge=False)
+    for name in COLUMNS:
+        table.add_column(name, overflow="fold", justify="right" if name == "#" else "left")
+    for line in lines(rows):
+        table.add_row(*line.cells(), style=None if line.stands else "strike")
+    console.print(table)
+
+
+def _line(job: Job, row: Row, stands: bool) -> Line:
+    at = read = rod = result = ""
+    if row.kind == "reading":
+        record = ReadingRecord(row.sequence, row.payload, None)
+        read = length(record.reading).shown
+        at = "" if record.station is None else station(record.station).shown
+        if row.payload["grade_rod_ft"] is not None:
+            rod = length(computed(job, Fraction(row.payload["grade_rod_ft"]))).shown
+        if record.grade is not None:
+            result = grade(job, record.grade).shown
+    note = "" if row.kind == "reading" else row.reply
+    return Line(
+        row.sequence, row.time[11:19], row.kind, at, read, rod, result, note, stands
+    )

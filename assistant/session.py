@@ -1,0 +1,124 @@
+"""One talk over one book: each utterance is understood, decided, written, and only then answered."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from time import perf_counter
+from typing import Any
+
+from assistant import doubt
+from assistant.book.entries import Entry, Row
+from assistant.book.errors import BookError
+from assistant.book.store import Book
+from assistant.conversation import Reply, Turn, respond
+from assistant.conversation.phrase import phrase, reply
+from assistant.conversation.turn import Said
+from assistant.exact_json import encode_meaning
+from assistant.job import Job
+from grammar.meanings import Meaning, Miss
+from grammar.understand import Context, understand
+
+TYPED = "typed"
+"""The engine of what was typed: nothing of it can have been misheard."""
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What became of one utterance. `ms` are milliseconds by stage."""
+
+    heard: str
+    meaning: Meaning | Miss
+    reply: Reply
+    rows: tuple[Row, ...]
+    over: bool
+    ms: dict[str, float] = field(default_factory=dict)
+
+    @property
+    def understood(self) -> bool:
+        """Whether the words had a meaning."""
+        return not isinstance(self.meaning, Miss)
+
+    def as_json(self) -> dict[str, Any]:
+        """The documented object of `--json`."""
+        miss = self.meaning if isinstance(self.meaning, Miss) else None
+        return {
+            "heard": self.heard,
+            "understood": self.understood,
+            "meaning": {"kind": "miss", "reason": miss.reason, "about": miss.about}
+            if miss
+            else encode_meaning(self.meaning),  # type: ignore[arg-type]
+            "reply": self.reply.shown,
+            "spoken": self.reply.spoken,
+            "entries": [
+                {"sequence": row.sequence, "kind": row.kind, "payload": row.payload}
+                for row in self.rows
+            ],
+            "asks": self.reply.asks,
+            "ms": {stage: round(spent, 2) for stage, spent in self.ms.items()},
+        }
+
+
+class Session:
+    """A talk. Raises `BookError` only when it begins; later troubles of the book are replies."""
+
+    def __init__(self, book: Book) -> None:
+        self._book = book
+        self._last: Reply | None = None
+        self._asleep = False
+        self.job = Job.folded(book.rows())
+
+    @property
+    def context(self) -> Context:
+        """What the next utterance will be understood in."""
+        return Context(self.job.marking, asking=self.job.question is not None)
+
+    def begin(self) -> Reply:
+        """Open a new job with its cautions, or say where an old one stands."""
+        if self.job.opened:
+            from grammar.meanings import AskStatus
+
+            return self._answer(respond(self.job, AskStatus()), heard=None, engine=None)[0]
+        caution = Turn(reply(phrase("caution")), (Entry("opened", {"cautions": "given"}),))
+        return self._answer(caution, heard=None, engine=None)[0]
+
+    def utterance(
+        self, guesses: Sequence[str], engine: str = TYPED, audio: str | None = None
+    ) -> Outcome:
+        """Take one utterance, as guesses at its words, best first; only sound gives more than one."""
+        began = perf_counter()
+        context = self.context
+        heard = guesses[0] if guesses else ""
+        meaning = understand(heard, context)
+        misheard = doubt.rivals(guesses, context) if guesses and engine != TYPED else ()
+        understood = perf_counter()
+        turn = respond(self.job, meaning, rivals=misheard, last=self._last, asleep=self._asleep)
+        decided = perf_counter()
+        answer, rows = self._answer(turn, heard, engine, audio)
+        stages = {
+            "understand": understood - began,
+            "decide": decided - understood,
+            "write": perf_counter() - decided,
+        }
+        ms = {stage: seconds * 1000 for stage, seconds in stages.items()}
+        return Outcome(heard, meaning, answer, rows, turn.over, ms)
+
+    def _answer(
+        self, turn: Turn, heard: str | None, engine: str | None, audio: str | None = None
+    ) -> tuple[Reply, tuple[Row, ...]]:
+        """Write, and only then let the reply out."""
+        rows: tuple[Row, ...] = ()
+        answer = turn.reply
+        if turn.entries:
+            try:
+                rows = self._book.append(
+                    turn.entries, heard=heard, engine=engine, audio=audio, reply=answer.shown
+                )
+            except BookError as trouble:
+                answer = reply(phrase("book trouble", trouble=Said(str(trouble), str(trouble))))
+                return answer, ()
+        for row in rows:
+            self.job.apply(row)
+        self._asleep = turn.asleep
+        self._last = answer
+        return answer, rows

@@ -1,0 +1,270 @@
+"""What a sentence can mean. A `Meaning` is complete and exact; a `Miss` says what was wrong and what could follow."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from grammar.quantities import (
+    Direction,
+    Distance,
+    Length,
+    Marking,
+    Slope,
+    SlopeUnit,
+    Station,
+)
+
+# Setting up ---------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class SetRod:
+    """ "rod in feet and inches" """
+
+    marking: Marking
+
+
+@dataclass(frozen=True)
+class SetRodLength:
+    """ "the rod is sixteen feet long" """
+
+    length: Length
+
+
+@dataclass(frozen=True)
+class SetPace:
+    """ "my pace is two foot six" """
+
+    length: Length
+
+
+@dataclass(frozen=True)
+class SetTolerance:
+    """ "tolerance a quarter inch" """
+
+    length: Length
+
+
+@dataclass(frozen=True)
+class SetSurprise:
+    """ "question readings more than two feet off" """
+
+    length: Length
+
+
+@dataclass(frozen=True)
+class Baseline:
+    """ "baseline three foot nine at station zero": the reading that is on grade where the job starts. """
+
+    reading: Length
+    station: Station | None
+
+
+@dataclass(frozen=True)
+class Benchmark:
+    """ "benchmark one hundred": the elevation of a known point, with its number if it has one. """
+
+    elevation: Length
+    number: int | None
+
+
+@dataclass(frozen=True)
+class Backsight:
+    """ "backsight four point two five": the reading on the benchmark. """
+
+    reading: Length
+
+
+@dataclass(frozen=True)
+class DesignLine:
+    """ "line from station zero falling two percent", with a start reading, a start elevation or neither.
+
+    A level line has no slope.
+    """
+
+    start: Station
+    reading: Length | None
+    elevation: Length | None
+    direction: Direction
+    slope: Slope | None
+
+
+# Working ------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Reading:
+    """ "reading three foot nine at station forty"; without a station, at the place last named. """
+
+    length: Length
+    station: Station | None
+
+
+@dataclass(frozen=True)
+class AskGradeRod:
+    """ "what should i read at station sixty"; without a station, at the place last named. """
+
+    station: Station | None
+
+
+@dataclass(frozen=True)
+class AskToGo:
+    """ "how far to go": the cut or fill left at the place last named, or at `station`. """
+
+    station: Station | None
+
+
+@dataclass(frozen=True)
+class AskFall:
+    """ "how much fall in sixty feet at two percent" """
+
+    distance: Distance
+    slope: Slope
+
+
+@dataclass(frozen=True)
+class AskSlope:
+    """ "what slope is nine inches in sixty feet" """
+
+    fall: Length
+    distance: Distance
+
+
+@dataclass(frozen=True)
+class AskDistance:
+    """ "how far is eighteen paces" """
+
+    distance: Distance
+
+
+@dataclass(frozen=True)
+class ConvertSlope:
+    """ "two percent in inches per foot"; without a unit, in all of them. """
+
+    slope: Slope
+    unit: SlopeUnit | None
+
+
+@dataclass(frozen=True)
+class ConvertLength:
+    """ "three point seven five feet in inches"; without a marking, in all of them. """
+
+    length: Length
+    marking: Marking | None
+
+
+# Talking ------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class ReadBack:
+    """ "read back the last three" """
+
+    count: int
+
+
+@dataclass(frozen=True)
+class AskStatus:
+    """ "where are we": the rod, the set-up, the line, the tolerance and the place last named. """
+
+
+@dataclass(frozen=True)
+class Scratch:
+    """ "scratch that" """
+
+
+@dataclass(frozen=True)
+class Again:
+    """ "say again" """
+
+
+@dataclass(frozen=True)
+class Confirm:
+    """ "confirm" """
+
+
+@dataclass(frozen=True)
+class Cancel:
+    """ "never mind" """
+
+
+@dataclass(frozen=True)
+class Help:
+    """ "help", or "what can i say", perhaps about one group of sentences. """
+
+    topic: str | None
+
+
+@dataclass(frozen=True)
+class Sleep:
+    """ "go to sleep" """
+
+
+@dataclass(frozen=True)
+class Wake:
+    """ "wake up" """
+
+
+@dataclass(frozen=True)
+class Stop:
+    """ "stop listening": the end of the talk. """
+
+
+@dataclass(frozen=True)
+class Answer:
+    """A bare number, or a bare place, given to a question. What it is depends on the question.
+
+    `length` and `station` are the two readings of the same words; either may be missing.
+    """
+
+    length: Length | None
+    station: Station | None
+
+
+Meaning = (
+    SetRod
+    | SetRodLength
+    | SetPace
+    | SetTolerance
+    | SetSurprise
+    | Baseline
+    | Benchmark
+    | Backsight
+    | DesignLine
+    | Reading
+    | AskGradeRod
+    | AskToGo
+    | AskFall
+    | AskSlope
+    | AskDistance
+    | ConvertSlope
+    | ConvertLength
+    | ReadBack
+    | AskStatus
+    | Scratch
+    | Again
+    | Confirm
+    | Cancel
+    | Help
+    | Sleep
+    | Wake
+    | Stop
+    | Answer
+)
+
+
+@dataclass(frozen=True)
+class Miss:
+    """A sentence without a usable meaning.
+
+    `reason` names a text among the replies: `nothing` (silence), `unknown word`, `not a sentence`, `unfinished`,
+    `not a number`, `rod unknown` (a bare number before the rod's marking is known), `bare on metric`,
+    `which` (two readings of the same words, in `choices`), `inches` (12 inches or more), `fraction` (nine eighths),
+    `lone number`. `about` is the word or the words it is about. `could_follow` are short examples of what could
+    have stood there, likeliest first.
+    """
+
+    reason: str
+    about: str
+    could_follow: tuple[str, ...] = ()
+    choices: tuple[Meaning, ...] = ()

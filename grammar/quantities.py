@@ -1,0 +1,76 @@
+"""Amounts as a person says them: exact, with their unit and how finely they were said."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from fractions import Fraction
+
+
+class Marking(StrEnum):
+    """How a rod is marked, and so how lengths are said: the unit and the way its parts are counted."""
+
+    INCHES = "feet and inches"
+    TENTHS = "tenths of a foot"
+    METRIC = "metres"
+
+    @property
+    def unit(self) -> str:
+        """`ft` or `m`: the unit of `Length.amount`."""
+        return "m" if self is Marking.METRIC else "ft"
+
+
+@dataclass(frozen=True)
+class Length:
+    """An exact length of `amount` feet (inches and tenths) or metres (metric), said to the nearest `step`.
+
+    `step` is in the same unit and is the smallest part that was said: 1/12 for "three foot nine", 1/96 for
+    "three foot nine and an eighth", 1/100 for "three point seven five", 1 for "sixty feet".
+    """
+
+    amount: Fraction
+    marking: Marking
+    step: Fraction
+
+
+@dataclass(frozen=True)
+class Station:
+    """A place along a line: its distance from station zero."""
+
+    distance: Length
+
+
+@dataclass(frozen=True)
+class Paces:
+    """A distance counted in steps."""
+
+    count: Fraction
+
+
+Distance = Length | Paces
+"""How far: measured, or paced."""
+
+
+class SlopeUnit(StrEnum):
+    """The ways a slope is said."""
+
+    PERCENT = "percent"
+    INCH_PER_FOOT = "inches per foot"
+    ONE_IN = "one in"
+    DEGREES = "degrees"
+
+
+@dataclass(frozen=True)
+class Slope:
+    """The size of a slope: `amount` percent, inches per foot, degrees, or N of "one in N". Never negative."""
+
+    amount: Fraction
+    unit: SlopeUnit
+
+
+class Direction(StrEnum):
+    """Which way a line goes as the stations count up."""
+
+    FALLING = "falling"
+    RISING = "rising"
+    LEVEL = "level"
