@@ -9,7 +9,7 @@ from functools import cached_property
 from typing import Any, Protocol
 
 from assistant.exact_json import decode, decode_meaning
-from assistant.grade import levels
+from assistant.grade import levels, units
 from grammar.meanings import Backsight, Baseline, Benchmark, DesignLine, Meaning
 from grammar.quantities import Length, Marking, Station
 
@@ -72,7 +72,7 @@ class ReadingRecord:
 def feet(length: Length) -> Fraction:
     """The exact amount of a length in feet."""
     if length.marking is Marking.METRIC:
-        return length.amount / levels.FOOT_IN_METRES
+        return length.amount / units.FOOT_IN_METRES
     return length.amount
 
 

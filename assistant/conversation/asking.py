@@ -22,7 +22,7 @@ from assistant.conversation.turn import Said, Turn
 from assistant.conversation.working import in_book
 from assistant.exact_json import encode
 from assistant.grade import distance as pacing
-from assistant.grade.rounding import round_half_up
+from grammar.spoken import half_up
 from assistant.grade.slope import rise_over_run, slope_amount
 from assistant.job import Job, feet
 from grammar.meanings import (
@@ -191,7 +191,7 @@ def _rounded(steep: Fraction, unit: SlopeUnit) -> Said:
     if amount is None:
         return phrase("level slope")
     step = _SLOPE_STEP[unit]
-    rounded = round_half_up(amount, step)
+    rounded = half_up(amount, step)
     said = slope(Slope(rounded, unit))
     return said if rounded == amount else phrase("about", amount=said)
 
@@ -211,7 +211,7 @@ def _convert_length(meaning: ConvertLength) -> Said:
     amounts = []
     for marking in markings:
         other = computed(Job(), feet(value), marking)
-        exact = round_half_up(other.amount, other.step) == other.amount
+        exact = half_up(other.amount, other.step) == other.amount
         amounts.append(length(other) if exact else phrase("about", amount=length(other)))
     return phrase("length is", length=length(value), amounts=listed(amounts))
 

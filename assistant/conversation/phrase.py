@@ -10,7 +10,7 @@ from functools import cache
 from importlib.resources import files
 
 from assistant.conversation.turn import Reply, Said
-from assistant.grade import levels
+from assistant.grade import levels, units
 from assistant.job import Job
 from grammar import spoken
 from grammar.quantities import Length, Marking, Paces, Slope, Station
@@ -69,7 +69,7 @@ def length(value: Length) -> Said:
 def computed(job: Job, amount_ft: Fraction, marking: Marking | None = None) -> Length:
     """A computed amount of feet as the job shows lengths."""
     marking = marking or job.marking or Marking.TENTHS
-    amount = amount_ft * levels.FOOT_IN_METRES if marking is Marking.METRIC else amount_ft
+    amount = amount_ft * units.FOOT_IN_METRES if marking is Marking.METRIC else amount_ft
     return Length(amount, marking, SHOWN_STEP[marking])
 
 

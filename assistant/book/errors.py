@@ -1,0 +1,31 @@
+"""What can be wrong with a book, each in one sentence that says what to do."""
+
+from __future__ import annotations
+
+
+class BookError(Exception):
+    """Something about a book; its text is for the person at hand."""
+
+
+class NotABook(BookError):
+    """The path holds something else."""
+
+
+class DamagedBook(BookError):
+    """The file was a book and cannot be read any more."""
+
+
+class NewerBook(BookError):
+    """The book was written by a newer version, and cannot be added to."""
+
+
+class ReadOnlyBook(BookError):
+    """The file, its folder or its disk cannot be written."""
+
+
+class BookInUse(BookError):
+    """Another process writes in this book."""
+
+
+class DiskFull(BookError):
+    """There is no room for the entry; nothing of it was written."""

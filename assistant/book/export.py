@@ -1,0 +1,67 @@
+"""A book as text files, losing nothing."""
+
+from __future__ import annotations
+
+import csv
+import json
+from collections.abc import Iterable, Iterator
+from dataclasses import asdict
+from typing import Any, TextIO
+
+from assistant.book.entries import Row, canonical
+
+CSV_COLUMNS = (
+    "sequence",
+    "time",
+    "kind",
+    "station",
+    "reading",
+    "unit",
+    "grade_rod_ft",
+    "grade",
+    "amount_ft",
+    "elevation_ft",
+    "heard",
+    "engine",
+    "audio",
+    "reply",
+    "payload",
+    "previous",
+    "hash",
+)
+"""The columns of the CSV. Amounts are exact, such as 15/4; `payload` holds the whole entry as JSON."""
+
+
+def to_jsonl(rows: Iterable[Row], stream: TextIO) -> None:
+    """Write one JSON object a line, with every field of the row."""
+    for row in rows:
+        stream.write(json.dumps(asdict(row), ensure_ascii=False) + "\n")
+
+
+def from_jsonl(stream: TextIO) -> Iterator[Row]:
+    """Read back what `to_jsonl` wrote."""
+    for line in stream:
+        yield Row(**json.loads(line))
+
+
+def to_csv(rows: Iterable[Row], stream: TextIO) -> None:
+    """Write RFC 4180 CSV with `CSV_COLUMNS`; open the stream with `newline=""`."""
+    table = csv.DictWriter(stream, CSV_COLUMNS, lineterminator="\r\n")
+    table.writeheader()
+    for row in rows:
+        table.writerow({**asdict(row), **_amounts(row.payload), "payload": canonical(row.payload)})
+
+
+def _amounts(payload: Any) -> dict[str, str | None]:
+    reading = payload.get("reading") or payload.get("length") or payload.get("elevation") or {}
+    place = payload.get("station") or payload.get("start") or {}
+    grade = payload.get("grade") or {}
+    return {
+        "station": place.get("distance", {}).get("amount"),
+        "reading": reading.get("amount"),
+        "unit": reading.get("unit"),
+        "grade_rod_ft": payload.get("grade_rod_ft"),
+        "grade": grade.get("kind"),
+        "amount_ft": grade.get("amount_ft"),
+        "elevation_ft": payload.get("elevation_ft"),
+    }

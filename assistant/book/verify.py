@@ -1,0 +1,20 @@
+"""Whether a book still holds what was written."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from assistant.book.entries import FIRST_PREVIOUS, Row
+
+
+def findings(rows: Iterable[Row]) -> Iterator[str]:
+    """Walk the chain, and name each entry that was changed, is missing or does not follow."""
+    previous, expected = FIRST_PREVIOUS, 1
+    for row in rows:
+        if row.sequence != expected:
+            yield f"entry {expected} is missing"
+        elif row.previous != previous:
+            yield f"entry {row.sequence} does not follow the one before it"
+        if row.right_hash() != row.hash:
+            yield f"entry {row.sequence} was changed"
+        previous, expected = row.hash, row.sequence + 1

@@ -1,0 +1,219 @@
+"""From amounts to words and to figures: the inverse of understanding. The only place where an amount is rounded."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from math import floor
+
+from grammar.quantities import Length, Marking, Slope, SlopeUnit, Station
+
+_ONES = (
+    "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen seventeen "
+    "eighteen nineteen"
+).split()
+_TENS = ("", "", *"twenty thirty forty fifty sixty seventy eighty ninety".split())
+_PARTS = {2: "half", 4: "quarter", 8: "eighth", 16: "sixteenth"}
+
+
+def half_up(amount: Fraction, step: Fraction) -> Fraction:
+    """Round to the nearest multiple of `step`, a tie away from zero."""
+    steps = floor(abs(amount) / step + Fraction(1, 2))
+    return (step if amount >= 0 else -step) * steps
+
+
+def say_number(number: Fraction) -> str:
+    """A whole number, or one with a decimal fraction, in words: "two hundred five", "three point seven five"."""
+    if number.denominator != 1:
+        return say_decimal(_decimal(number))
+    whole = int(number)
+    if whole < 0:
+        return f"minus {say_number(-number)}"
+    if whole < 20:
+        return _ONES[whole]
+    if whole < 100:
+        rest = whole % 10
+        return _TENS[whole // 10] + (f" {_ONES[rest]}" if rest else "")
+    for size, name in ((1_000_000, "million"), (1000, "thousand"), (100, "hundred")):
+        if whole >= size:
+            many, rest = divmod(whole, size)
+            head = f"{say_number(Fraction(many))} {name}"
+            return f"{head} {say_number(Fraction(rest))}" if rest else head
+    raise AssertionError(number)
+
+
+def say_decimal(text: str) -> str:
+    """A decimal number as written, digit by digit after the point, keeping its zeros."""
+    whole, _, fraction = text.partition(".")
+    digits = " ".join(_ONES[int(digit)] for digit in fraction)
+    head = say_number(Fraction(whole)) if whole else ""
+    return f"{head} point {digits}".strip() if fraction else head
+
+
+def say_length(length: Length) -> str:
+    """A length in words, with its unit: "three foot nine inches", "nine and five eighths inches", "three point nine feet"."""
+    amount = half_up(length.amount, length.step)
+    if length.marking is Marking.INCHES:
+        return _say_feet_inches(amount, whole_feet=length.step == 1)
+    if length.marking is Marking.METRIC and _in_millimetres(amount, length.step):
+        return f"{say_number(amount * 1000)} millimeters"
+    unit = "meters" if length.marking is Marking.METRIC else "feet"
+    said = say_decimal(_decimal(amount, length.step))
+    return f"{said} {unit}"
+
+
+def show_length(length: Length) -> str:
+    """A length in figures, with its unit: "3 ft 9 in", "9 5/8 in", "3.90 ft", "244 mm"."""
+    amount = half_up(length.amount, length.step)
+    if length.marking is Marking.INCHES:
+        return _show_feet_inches(amount, whole_feet=length.step == 1)
+    if length.marking is Marking.METRIC and _in_millimetres(amount, length.step):
+        return f"{amount * 1000} mm"
+    return f"{_decimal(amount, length.step)} {length.marking.unit}"
+
+
+def say_station(station: Station) -> str:
+    """A place in words: "station forty", "station one plus fifty"."""
+    return f"station {_say_place(station)}"
+
+
+def show_station(station: Station) -> str:
+    """A place in figures: "0+40", "1+50.5"; in metres "40 m"."""
+    length = station.distance
+    amount = half_up(length.amount, length.step)
+    if length.marking is Marking.METRIC:
+        return f"{_decimal(amount, length.step)} m"
+    full, rest = divmod(amount, 100)
+    offset = _decimal(rest, _place_step(length))
+    return f"{full}+{'0' if rest < 10 else ''}{offset}"
+
+
+def say_slope(slope: Slope) -> str:
+    """A slope in words: "two percent", "one quarter inch per foot", "one in eighty", "two degrees"."""
+    amount = slope.amount
+    match slope.unit:
+        case SlopeUnit.PERCENT:
+            return f"{_say_mixed_or_decimal(amount)} percent"
+        case SlopeUnit.INCH_PER_FOOT:
+            return f"{_say_inches(amount)} per foot"
+        case SlopeUnit.ONE_IN:
+            return f"one in {say_number(amount)}"
+        case SlopeUnit.DEGREES:
+            return f"{say_number(amount)} {'degree' if amount == 1 else 'degrees'}"
+
+
+def show_slope(slope: Slope) -> str:
+    """A slope in figures: "2 %", "1/4 in per ft", "1 in 80", "2°"."""
+    amount = slope.amount
+    match slope.unit:
+        case SlopeUnit.PERCENT:
+            return f"{_show_mixed_or_decimal(amount)} %"
+        case SlopeUnit.INCH_PER_FOOT:
+            return f"{_show_mixed_or_decimal(amount)} in per ft"
+        case SlopeUnit.ONE_IN:
+            return f"1 in {_decimal(amount)}"
+        case SlopeUnit.DEGREES:
+            return f"{_decimal(amount)}°"
+
+
+def say_digits(value: Length | Station) -> str:
+    """A number digit by digit, so that no teen sounds like a ty: "one five", "three point one five feet"."""
+    if isinstance(value, Station):
+        length = value.distance
+        amount = half_up(length.amount, length.step)
+        if length.marking is Marking.METRIC or amount < 100:
+            return _digits(_decimal(amount, length.step))
+        full, _, rest = show_station(value).partition("+")
+        return f"{_digits(full)} plus {_digits(rest)}"
+    amount = half_up(value.amount, value.step)
+    if value.marking is Marking.INCHES:
+        if amount >= 10 and amount.denominator == 1 and value.step == 1:
+            return f"{_digits(str(amount))} feet"
+        feet = floor(amount)
+        return say_length(value).replace(say_number(Fraction(feet)), _digits(str(feet)), 1) if feet else say_length(value)
+    if value.marking is Marking.METRIC and _in_millimetres(amount, value.step):
+        return f"{_digits(str(amount * 1000))} millimeters"
+    return f"{_digits(_decimal(amount, value.step))} {'meters' if value.marking is Marking.METRIC else 'feet'}"
+
+
+def _digits(figures: str) -> str:
+    return " ".join("point" if figure == "." else _ONES[int(figure)] for figure in figures)
+
+
+def _say_place(station: Station) -> str:
+    length = station.distance
+    amount = half_up(length.amount, length.step)
+    if length.marking is Marking.METRIC:
+        return f"{say_decimal(_decimal(amount, length.step))} meters"
+    full, rest = divmod(amount, 100)
+    offset = say_decimal(_decimal(rest, _place_step(length)))
+    if full == 0:
+        return f"zero plus zero {offset}" if 0 < rest < 10 else offset
+    return f"{say_number(Fraction(full))} plus {'zero ' if rest < 10 else ''}{offset}"
+
+
+def _place_step(length: Length) -> Fraction:
+    return length.step if length.step < 1 and (10**6 * length.step).denominator == 1 else Fraction(1)
+
+
+def _say_feet_inches(amount: Fraction, *, whole_feet: bool) -> str:
+    feet, inches = floor(amount), (amount - floor(amount)) * 12
+    if feet == 0 and not whole_feet:
+        return _say_inches(inches)
+    if inches == 0 and whole_feet:
+        return f"{say_number(Fraction(feet))} {'foot' if feet == 1 else 'feet'}"
+    return f"{say_number(Fraction(feet))} foot {_say_inches(inches)}"
+
+
+def _say_inches(inches: Fraction) -> str:
+    if 0 < inches < 1 and inches.denominator in _PARTS:
+        return f"{_say_mixed(inches)} inch"
+    return f"{_say_mixed_or_decimal(inches)} {'inch' if inches == 1 else 'inches'}"
+
+
+def _say_mixed(number: Fraction) -> str:
+    whole, part = floor(number), number - floor(number)
+    if part == 0:
+        return say_number(Fraction(whole))
+    name = _PARTS[part.denominator]
+    fraction = f"{_ONES[part.numerator]} {name}{'s' if part.numerator > 1 else ''}"
+    return f"{say_number(Fraction(whole))} and {fraction}" if whole else fraction
+
+
+def _say_mixed_or_decimal(number: Fraction) -> str:
+    """Halves and so on where the denominator is one of a rod's, else decimals."""
+    return _say_mixed(number) if number.denominator in _PARTS else say_number(number)
+
+
+def _show_feet_inches(amount: Fraction, *, whole_feet: bool) -> str:
+    feet, inches = floor(amount), (amount - floor(amount)) * 12
+    if inches == 0 and whole_feet:
+        return f"{feet} ft"
+    shown = f"{_show_mixed(inches)} in"
+    return f"{feet} ft {shown}" if feet else shown
+
+
+def _show_mixed(number: Fraction) -> str:
+    whole, part = floor(number), number - floor(number)
+    if part == 0:
+        return str(whole)
+    return f"{whole} {part}" if whole else str(part)
+
+
+def _show_mixed_or_decimal(number: Fraction) -> str:
+    return _show_mixed(number) if number.denominator in _PARTS else _decimal(number)
+
+
+def _in_millimetres(amount: Fraction, step: Fraction) -> bool:
+    return abs(amount) < 1 and step <= Fraction(1, 1000) and (amount * 1000).denominator == 1
+
+
+def _decimal(amount: Fraction, step: Fraction | None = None) -> str:
+    """Exact figures of a decimal number, with as many places as `step` has. Raises `ValueError` if it has no end."""
+    places, wanted = 0, step if step is not None else amount
+    while (wanted * 10**places).denominator != 1 or (amount * 10**places).denominator != 1:
+        places += 1
+        if places > 12:
+            raise ValueError(f"{amount} has no end in decimals")
+    figures = str(int(abs(amount) * 10**places)).rjust(places + 1, "0")
+    sign = "-" if amount < 0 else ""
+    return sign + (f"{figures[:-places]}.{figures[-places:]}" if places else figures)
