@@ -1,8 +1,17 @@
-"""The sentences of the grammar as a finite automaton over words."""
+"""The sentences of the grammar as a finite automaton over words, made from the parser's own rules."""
 
 from __future__ import annotations
 
+from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cache
+
+from lark.grammar import NonTerminal, Rule
+
+from grammar.quantities import Marking
+from grammar.understand import parser
+from grammar.words import table
 
 
 @dataclass(frozen=True)
@@ -16,26 +25,193 @@ class Arc:
 
 @dataclass(frozen=True)
 class Automaton:
-    """A deterministic, minimal automaton. States are 0..n-1, the start is 0.
-
-    `phrases` are whole sentences of the same language, drawn so that together they hold every word and every usual
-    order of words: the form in which some recognisers want a language.
-    """
+    """A deterministic, minimal automaton. States are counted from 0, which is the start."""
 
     name: str
     finals: frozenset[int]
     arcs: tuple[Arc, ...]
-    phrases: tuple[str, ...]
 
     @property
     def words(self) -> frozenset[str]:
         """Every word of the language."""
         return frozenset(arc.word for arc in self.arcs)
 
+    def after(self, words: Iterable[str]) -> dict[str, int]:
+        """The words that can follow `words`, with the state each leads to; nothing where `words` leave the language."""
+        steps = self._steps()
+        state = 0
+        for word in words:
+            if word not in steps[state]:
+                return {}
+            state = steps[state][word]
+        return steps[state]
+
     def accepts(self, text: str) -> bool:
         """Whether `text`, words joined by spaces, is a sentence of the language."""
-        steps = {(arc.source, arc.word): arc.target for arc in self.arcs}
-        state: int | None = 0
+        steps = self._steps()
+        state = 0
         for word in text.split():
-            state = steps.get((state, word)) if state is not None else None
+            if word not in steps[state]:
+                return False
+            state = steps[state][word]
         return state in self.finals
+
+    @cache  # noqa: B019 -- the few languages live as long as the program
+    def _steps(self) -> dict[int, dict[str, int]]:
+        steps: dict[int, dict[str, int]] = defaultdict(dict)
+        for arc in self.arcs:
+            steps[arc.source][arc.word] = arc.target
+        return steps
+
+
+FOREIGN = {
+    Marking.INCHES: {"metres_only", "metres_and", "centimetres", "millimetres", "tenths_of_foot"},
+    Marking.TENTHS: {"metres_only", "metres_and", "centimetres", "millimetres"},
+    Marking.METRIC: {"feet_inches", "feet_and_part", "part_of_foot", "tenths_of_foot", "pair"},
+}
+"""Rules that nobody speaks on a rod of each marking. They can still be typed."""
+
+TYPED_ONLY = {"_thousands"}
+"""Rules that are typed only: heard, they would make other numbers doubtful."""
+
+
+def spoken_rules(marking: Marking | None) -> list[Rule]:
+    """The parser's rules, less those that are not spoken."""
+    silent = TYPED_ONLY | (FOREIGN[marking] if marking else set())
+    return [
+        rule
+        for rule in parser().rules
+        if (rule.alias or rule.origin.name) not in silent
+        and not any(part.name in silent for part in rule.expansion)
+    ]
+
+
+@cache
+def compile_language(start: str, marking: Marking | None = None) -> Automaton:
+    """The language of "sentence", or of "answer": sentences and bare numbers, as spoken on such a rod."""
+    machine = _Machines(spoken_rules(marking)).of(NonTerminal(start))
+    arcs = [
+        Arc(state, target, word)
+        for state, step in enumerate(machine.steps)
+        for terminal, target in step.items()
+        for word in table().said[terminal]
+    ]
+    name = f"{start}-{marking.name.lower()}" if marking else start
+    return Automaton(name, machine.finals, tuple(sorted(arcs, key=lambda a: (a.source, a.word))))
+
+
+@dataclass(frozen=True)
+class _Machine:
+    """A deterministic automaton over terminals. State 0 is the start; `steps` are by state."""
+
+    steps: list[dict[str, int]]
+    finals: frozenset[int]
+
+
+class _Machines:
+    """The minimal machine of each rule, made from those of the rules that it uses."""
+
+    def __init__(self, rules: Iterable[Rule]) -> None:
+        self._rules: dict[NonTerminal, list[Rule]] = defaultdict(list)
+        for rule in rules:
+            self._rules[rule.origin].append(rule)
+        self._made: dict[NonTerminal, _Machine] = {}
+
+    def of(self, symbol: NonTerminal) -> _Machine:
+        """The machine of `symbol`. A rule that begins with itself is a loop at the end of the others."""
+        if symbol not in self._made:
+            net = _Net()
+            begin, loop = net.state(), net.state()
+            for rule in self._rules[symbol]:
+                again = bool(rule.expansion) and rule.expansion[0] == symbol
+                at = loop if again else begin
+                for part in rule.expansion[1:] if again else rule.expansion:
+                    beyond = net.state()
+                    if isinstance(part, NonTerminal):
+                        net.embed(self.of(part), at, beyond)
+                    else:
+                        net.arc(at, part.name, beyond)
+                    at = beyond
+                net.arc(at, None, loop)
+            self._made[symbol] = _minimal(net.determinised(begin, loop))
+        return self._made[symbol]
+
+
+class _Net:
+    """A network of states, with arcs that carry a terminal or nothing."""
+
+    def __init__(self) -> None:
+        self._arcs: list[list[tuple[str | None, int]]] = []
+
+    def state(self) -> int:
+        self._arcs.append([])
+        return len(self._arcs) - 1
+
+    def arc(self, source: int, terminal: str | None, target: int) -> None:
+        self._arcs[source].append((terminal, target))
+
+    def embed(self, machine: _Machine, begin: int, end: int) -> None:
+        """Copy a machine in between two states."""
+        states = [self.state() for _ in machine.steps]
+        self.arc(begin, None, states[0])
+        for state, step in zip(states, machine.steps, strict=True):
+            for terminal, target in step.items():
+                self.arc(state, terminal, states[target])
+        for final in machine.finals:
+            self.arc(states[final], None, end)
+
+    def determinised(self, begin: int, end: int) -> _Machine:
+        """The same language with one way to read each word: states are sets of states."""
+        closures: dict[int, frozenset[int]] = {}
+
+        def closure(state: int) -> frozenset[int]:
+            if state not in closures:
+                seen, todo = {state}, [state]
+                while todo:
+                    for terminal, target in self._arcs[todo.pop()]:
+                        if terminal is None and target not in seen:
+                            seen.add(target)
+                            todo.append(target)
+                closures[state] = frozenset(seen)
+            return closures[state]
+
+        first = closure(begin)
+        numbers, queue = {first: 0}, [first]
+        steps: list[dict[str, int]] = []
+        for states in queue:
+            targets: dict[str, set[int]] = defaultdict(set)
+            for state in states:
+                for terminal, target in self._arcs[state]:
+                    if terminal is not None:
+                        targets[terminal] |= closure(target)
+            step = {}
+            for terminal, reached in sorted(targets.items()):
+                key = frozenset(reached)
+                if key not in numbers:
+                    numbers[key] = len(numbers)
+                    queue.append(key)
+                step[terminal] = numbers[key]
+            steps.append(step)
+        finals = frozenset(number for states, number in numbers.items() if end in states)
+        return _Machine(steps, finals)
+
+
+def _minimal(machine: _Machine) -> _Machine:
+    """Merge states that no continuation tells apart: Moore's refinement."""
+    group = [int(state in machine.finals) for state in range(len(machine.steps))]
+    while True:
+        signatures: dict[object, int] = {}
+        refined = [
+            signatures.setdefault(
+                (group[state], tuple((word, group[target]) for word, target in step.items())),
+                len(signatures),
+            )
+            for state, step in enumerate(machine.steps)
+        ]
+        if len(signatures) == len(set(group)):
+            break
+        group = refined
+    steps: list[dict[str, int]] = [{} for _ in signatures]
+    for state, step in enumerate(machine.steps):
+        steps[refined[state]] = {word: refined[target] for word, target in step.items()}
+    return _Machine(steps, frozenset(refined[state] for state in machine.finals))

@@ -7,7 +7,7 @@ from fractions import Fraction
 from lark import Token, Tree
 
 from grammar import numbers
-from grammar.numbers import Node, Said, Unusable, cardinal, decimal, figures, part, words
+from grammar.numbers import WHOLE, Node, Said, Unusable, cardinal, decimal, figures, part, words
 from grammar.quantities import Length, Marking, Slope, SlopeUnit
 
 
@@ -22,7 +22,7 @@ def lengths(node: Node, rod: Marking | None) -> list[Length]:
             number, name = _trees(node)[0], _tokens(node)[0]
             step = Fraction(1, numbers.value(name))
             return [Length(cardinal(number) * step, Marking.TENTHS, step)]
-        case "feet" if _trees(node)[0].data == "cardinal":
+        case "feet" if _trees(node)[0].data in WHOLE:
             marking = Marking.TENTHS if rod is Marking.TENTHS else Marking.INCHES
             return [Length(Fraction(cardinal(_trees(node)[0])), marking, Fraction(1))]
         case "metres_only" | "centimetres" | "millimetres":
@@ -84,7 +84,7 @@ def _amount(node: Node) -> Said:
     """The number of units: a whole, a decimal, a part, or a whole and a part."""
     total, step = Fraction(0), Fraction(1)
     for tree in _trees(node):
-        if tree.data == "cardinal":
+        if tree.data in WHOLE:
             total += cardinal(tree)
         elif tree.data == "digits":
             total += int(figures(tree))
@@ -100,7 +100,7 @@ def _feet_inches(node: Node, rod: Marking | None) -> list[Length]:
     named = any(token.type == "INCH" for token in _tokens(node))
     said = _amount(count) if _trees(count) else Said(Fraction(figures(count)), Fraction(1))
     found = []
-    bare = len(_trees(count)) == 1 and _trees(count)[0].data == "cardinal"
+    bare = len(_trees(count)) == 1 and _trees(count)[0].data in WHOLE
     if rod is Marking.TENTHS and not named and (bare or not _trees(count)):
         places = figures(count) if not bare else str(said.amount)
         step = Fraction(1, 10 ** len(places))

@@ -12,6 +12,12 @@ from grammar.words import table
 
 Node = Tree[Token]
 
+WHOLE = ("small", "large")
+"""Nodes that are a whole number; the large ones have a hundred or a thousand."""
+
+BARE = (*WHOLE, "digits", "pair")
+"""Nodes that are a number without a unit."""
+
 
 class Unusable(Exception):
     """Words that are a number in form and not in fact. `reason` and `about` are those of a `Miss`."""
@@ -68,11 +74,11 @@ def part(node: Node) -> Said:
 def decimal(node: Node) -> Said:
     """A decimal number: "three point seven five"; `step` is the worth of its last digit."""
     whole = 0
-    for child in node.children:
-        if isinstance(child, Tree) and child.data == "cardinal":
-            whole = cardinal(child)
-        elif isinstance(child, Tree) and child.data == "digits":
-            whole = int(figures(child))
+    for child in node.children[:-1]:
+        if isinstance(child, Tree):
+            whole = cardinal(child) if child.data in WHOLE else int(figures(child))
+    if node.data == "offset_decimal":
+        whole = int(figures(Tree("figures", node.children[:-2])))
     last = node.children[-1]
     assert isinstance(last, Tree)
     places = figures(last)
@@ -100,7 +106,7 @@ def pair(node: Node) -> tuple[int, str]:
 
 def on_inches(node: Node) -> list[Length]:
     """Bare words on a rod in feet and inches, every way they can be read: "three nine" is 3 ft 9 in."""
-    if node.data == "cardinal":
+    if node.data in WHOLE:
         whole = cardinal(node)
         if whole >= 12:
             raise Unusable("lone number", words(node))
@@ -127,7 +133,7 @@ def on_tenths(node: Node) -> list[Length]:
         step = Fraction(1, 10 ** len(places))
         return Length(Fraction(f"{whole}.{places or 0}"), Marking.TENTHS, step)
 
-    if node.data == "cardinal":
+    if node.data in WHOLE:
         whole = str(cardinal(node))
         if len(whole) > 2:
             raise Unusable("lone number", words(node))
@@ -155,16 +161,9 @@ def on_rod(node: Node, marking: Marking | None) -> list[Length]:
     raise Unusable("rod unknown" if marking is None else "bare on metric", words(node))
 
 
-def whole_elevation(node: Node) -> int:
-    """Bare words as an elevation: a whole number, or digits that are one."""
-    if node.data == "cardinal":
-        return cardinal(node)
-    raise Unusable("not a number", words(node))
-
-
 def bare_place(node: Node) -> list[Fraction]:
     """Bare words as a place along a line: "forty", "one fifty" (150), "two" (2, or two hundred)."""
-    if node.data == "cardinal":
+    if node.data in WHOLE:
         whole = cardinal(node)
         lone = 1 <= whole <= 9
         return [Fraction(whole), Fraction(100 * whole)] if lone else [Fraction(whole)]
@@ -182,21 +181,15 @@ def plus_place(node: Node) -> list[Said]:
     if isinstance(full, Token):
         hundreds = 0
     else:
-        hundreds = cardinal(full) if full.data == "cardinal" else int(figures(full))
+        hundreds = cardinal(full) if full.data in WHOLE else int(figures(full))
     assert isinstance(rest, Tree)
-    if rest.data == "decimal":
+    if rest.data == "offset_decimal":
         beyond = [decimal(rest)]
-    elif rest.data == "pair":
-        raise Unusable("not a number", words(node))
-    elif rest.data == "cardinal":
-        offset = cardinal(rest)
-        beyond = [Said(Fraction(offset), Fraction(1))]
-        if 0 < offset < 10:
-            beyond.append(Said(Fraction(10 * offset), Fraction(1)))
     else:
-        beyond = [Said(Fraction(int(figures(rest))), Fraction(1))]
-    if any(b.amount >= 100 for b in beyond):
-        raise Unusable("not a number", words(node))
+        offset = figures(rest)
+        beyond = [Said(Fraction(offset), Fraction(1))]
+        if len(offset) == 1:
+            beyond.append(Said(Fraction(10 * int(offset)), Fraction(1)))
     return [Said(100 * hundreds + b.amount, b.step) for b in beyond]
 
 
@@ -205,7 +198,7 @@ def place(node: Node, metric: bool) -> list[Station]:
     marking = Marking.METRIC if metric else Marking.TENTHS
     if node.data == "plus_station":
         if metric:
-            raise Unusable("bare on metric", words(node))
+            raise Unusable("plus on metric", words(node))
         told = plus_place(node)
     elif node.data == "decimal":
         told = [decimal(node)]

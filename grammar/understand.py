@@ -107,7 +107,6 @@ def _child(node: Node, *names: str) -> Node | None:
     return None
 
 
-_BARE = ("cardinal", "digits", "pair")
 _LENGTH = (
     "feet",
     "feet_inches",
@@ -124,26 +123,30 @@ _SLOPE = ("percent_slope", "degree_slope", "inch_slope", "one_in_slope")
 
 
 def _rod_values(node: Node, context: Context) -> list[Length]:
-    found = _child(node, *_LENGTH, *_BARE, "bare_and", "decimal")
+    found = _child(node, *_LENGTH, *numbers.BARE, "bare_and", "decimal")
     assert found is not None
     return _as_rod_values(found, context)
 
 
 def _as_rod_values(node: Node, context: Context) -> list[Length]:
-    if node.data in _BARE:
+    if node.data in numbers.BARE:
         return numbers.on_rod(node, context.marking)
     if node.data == "bare_and":
         return lengths.bare_with_part(node, context.marking)
     if node.data == "decimal":
         return [lengths.bare_decimal(node, context.marking)]
-    return lengths.lengths(node, context.marking)
+    found = lengths.lengths(node, context.marking)
+    if node.data == "inches_only" and found[0].amount >= 1:
+        raise Unusable("inches", numbers.words(node))
+    return found
 
 
 def _elevations(node: Node, context: Context) -> list[Length]:
-    found = [c for c in node.children if isinstance(c, Tree) and c.data in (*_LENGTH, *_BARE, "decimal")][-1]
+    forms = (*_LENGTH, *numbers.WHOLE, "decimal")
+    found = [c for c in node.children if isinstance(c, Tree) and c.data in forms][-1]
     marking = Marking.METRIC if context.marking is Marking.METRIC else Marking.TENTHS
-    if found.data in _BARE:
-        said = numbers.Said(numbers.Fraction(numbers.whole_elevation(found)), numbers.Fraction(1))
+    if found.data in numbers.WHOLE:
+        said = numbers.Said(numbers.Fraction(numbers.cardinal(found)), numbers.Fraction(1))
     elif found.data == "decimal":
         said = numbers.decimal(found)
     else:
@@ -160,7 +163,7 @@ def _lengths(node: Node, context: Context) -> list[Length]:
 def _distances(node: Node, context: Context) -> list[Distance]:
     paces = _child(node, "paces")
     if paces is not None:
-        count = _child(paces, "cardinal")
+        count = _child(paces, *numbers.WHOLE)
         assert count is not None
         return [Paces(numbers.Fraction(numbers.cardinal(count)))]
     last = [c for c in node.children if isinstance(c, Tree) and c.data in _LENGTH][-1]
@@ -177,7 +180,7 @@ def _stations(node: Node, context: Context) -> list[Station]:
     for child in node.children:
         if isinstance(child, Tree) and child.data in _LENGTH:
             return [Station(length) for length in lengths.lengths(child, context.marking)]
-        if isinstance(child, Tree) and child.data in (*_BARE, "decimal", "plus_station"):
+        if isinstance(child, Tree) and child.data in (*numbers.BARE, "decimal", "plus_station"):
             return numbers.place(child, context.marking is Marking.METRIC)
     raise AssertionError(f"no place in {node}")
 
@@ -220,7 +223,7 @@ def _benchmark(node: Node, context: Context) -> Found:
 
 
 def _numbered_benchmark(node: Node, context: Context) -> Found:
-    number = _child(node, "cardinal")
+    number = _child(node, *numbers.WHOLE)
     assert number is not None
     for elevation in _elevations(node, context):
         yield m.Benchmark(elevation, numbers.cardinal(number))
@@ -300,7 +303,7 @@ def _convert_length(node: Node, context: Context) -> Found:
 
 
 def _read_back(node: Node, context: Context) -> Found:
-    count = _child(node, "cardinal")
+    count = _child(node, *numbers.WHOLE)
     yield m.ReadBack(1 if count is None else numbers.cardinal(count))
 
 

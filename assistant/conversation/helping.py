@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from assistant.conversation.phrase import listed, phrase, reply
 from assistant.conversation.turn import Reply, Said
-from grammar.phrases import TOPICS, examples
+from grammar.phrases import examples, topics
 
 MOST_EXAMPLES = 3
 """A spoken list longer than this is not remembered. Our own choice."""
@@ -13,8 +13,8 @@ MOST_EXAMPLES = 3
 def helped(topic: str | None) -> Reply:
     """Tell the groups of sentences, or the first few of one group."""
     if topic is None:
-        topics = listed([_plain(name) for name in TOPICS])
-        return reply(phrase("help", example=_plain(examples("readings")[0]), topics=topics))
+        named = listed([_plain(name) for name in topics()])
+        return reply(phrase("help", example=_plain(examples("readings")[0]), topics=named))
     few = [_plain(sentence) for sentence in examples(topic)[:MOST_EXAMPLES]]
     return reply(phrase("help about", examples=listed(few)))
 
