@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from time import perf_counter
 from typing import Any
 
@@ -16,7 +16,7 @@ from assistant.conversation.phrase import phrase, reply
 from assistant.conversation.turn import Said
 from assistant.exact_json import encode_meaning
 from assistant.job import Job
-from grammar.meanings import Meaning, Miss
+from grammar.meanings import AskStatus, Meaning, Miss
 from grammar.understand import Context, understand
 
 TYPED = "typed"
@@ -58,6 +58,10 @@ class Outcome:
             "ms": {stage: round(spent, 2) for stage, spent in self.ms.items()},
         }
 
+    def timed(self, stage: str, seconds: float) -> Outcome:
+        """The same outcome, with the time of one more stage."""
+        return replace(self, ms={stage: seconds * 1000, **self.ms})
+
 
 class Session:
     """A talk. Raises `BookError` only when it begins; later troubles of the book are replies."""
@@ -76,8 +80,6 @@ class Session:
     def begin(self) -> Reply:
         """Open a new job with its cautions, or say where an old one stands."""
         if self.job.opened:
-            from grammar.meanings import AskStatus
-
             return self._answer(respond(self.job, AskStatus()), heard=None, engine=None)[0]
         caution = Turn(reply(phrase("caution")), (Entry("opened", {"cautions": "given"}),))
         return self._answer(caution, heard=None, engine=None)[0]

@@ -71,7 +71,7 @@ FOREIGN = {
 }
 """Rules that nobody speaks on a rod of each marking. They can still be typed."""
 
-TYPED_ONLY = {"_thousands"}
+TYPED_ONLY = {"_thousands", "_long_decimals", "bare_convert_slope", "bare_convert_length"}
 """Rules that are typed only: heard, they would make other numbers doubtful."""
 
 

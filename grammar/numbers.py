@@ -65,7 +65,7 @@ def part(node: Node) -> Said:
     """A part of one: "a quarter", "five eighths". Raises `Unusable` for nine eighths."""
     tokens = [token for token in node.children if isinstance(token, Token)]
     under = value(tokens[-1])
-    over = value(tokens[0]) if len(tokens) > 1 and tokens[0].type != "A" else 1
+    over = value(tokens[0]) if len(tokens) > 1 and tokens[0].type not in ("A", "AN") else 1
     if over >= under:
         raise Unusable("fraction", words(node))
     return Said(Fraction(over, under), Fraction(1, under))

@@ -336,6 +336,7 @@ def _plain(meaning: m.Meaning) -> Callable[[Node, Context], Found]:
 
 _MEANINGS: dict[str, Callable[[Node, Context], Found]] = {
     "rod": _rod,
+    "metric_rod": _plain(m.SetRod(Marking.METRIC)),
     "rod_length": _of_length(m.SetRodLength),
     "pace": _of_length(m.SetPace),
     "tolerance": _of_length(m.SetTolerance),
@@ -355,6 +356,8 @@ _MEANINGS: dict[str, Callable[[Node, Context], Found]] = {
     "ask_distance": _ask_distance,
     "convert_slope": _convert_slope,
     "convert_length": _convert_length,
+    "bare_convert_slope": _convert_slope,
+    "bare_convert_length": _convert_length,
     "read_back": _read_back,
     "status": _plain(m.AskStatus()),
     "scratch": _plain(m.Scratch()),

@@ -55,7 +55,9 @@ def respond(
 
 
 def _missed(job: Job, miss: Miss) -> Turn:
-    if job.question is not None and miss.reason != "nothing":
+    if job.question is not None:
+        if miss.reason == "nothing":
+            return Turn(reply(phrase("miss nothing"), asks=True))
         return questions.again(job.question)
     if miss.choices:
         return questions.which(miss.choices)

@@ -17,6 +17,10 @@ Samples = npt.NDArray[np.int16]
 """One channel of 16-bit samples at `SAMPLE_RATE`."""
 
 
+class EarError(Exception):
+    """A recogniser or its model cannot be used; the text says what to do."""
+
+
 @dataclass(frozen=True)
 class Word:
     """A word heard, with its start and end in seconds from the first sample."""
@@ -28,7 +32,7 @@ class Word:
 
 @dataclass(frozen=True)
 class Hypothesis:
-    """One guess at a whole utterance. `score` is a log score; only differences within one utterance mean anything."""
+    """One guess at a whole utterance. `score` is a log score; only differences within an utterance mean anything."""
 
     words: tuple[Word, ...]
     score: float

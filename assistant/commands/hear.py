@@ -1,0 +1,76 @@
+"""`rodside hear`: recordings in, answers out."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+
+from assistant.book.errors import BookError
+from assistant.commands.ask import tell
+from assistant.commands.opening import open_book
+from assistant.environment import Environment, ExitStatus
+from assistant.hearing.ears import open_ear
+from assistant.hearing.port import EarError
+from assistant.hearing.sources import SoundError, blocks
+from assistant.listening import listen
+from assistant.session import Outcome, Session
+from assistant.speaking.mouth import Mouth
+from assistant.speaking.port import Speech, to_wav
+
+
+def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
+    """Hear every file, in order, as one talk. A file that cannot be read is told, and the rest goes on."""
+    try:
+        ear = open_ear(options.ears, options.model)
+        with open_book(options.book, world) as book:
+            session = Session(book)
+            if not session.job.opened:
+                world.warn(session.begin().shown)
+            mouth = _to_files(options.say_to, world) if options.say_to else None
+            statuses = []
+            for path in options.file:
+                try:
+                    statuses.append(_hear(path, session, ear, mouth, options.json, world))
+                except SoundError as trouble:
+                    world.warn(f"rodside: {trouble}")
+                    statuses.append(ExitStatus.SOUND)
+    except EarError as trouble:
+        world.warn(f"rodside: {trouble}")
+        return ExitStatus.EARS
+    except BookError as trouble:
+        world.warn(f"rodside: {trouble}")
+        return ExitStatus.BOOK
+    return max(statuses)
+
+
+def _hear(path: Path, session: Session, ear, mouth: Mouth | None, as_json: bool, world: Environment) -> ExitStatus:  # type: ignore[no-untyped-def]
+    understood, count = True, 0
+    for outcome in listen(session, ear, blocks(path)):
+        count += 1
+        understood &= outcome.understood
+        _tell(path, outcome, world, as_json=as_json)
+        if mouth is not None:
+            mouth.say(outcome.reply.spoken)
+    if count == 0:
+        world.warn(f"rodside: nothing is said in {path}.")
+    return ExitStatus.OK if understood and count else ExitStatus.NOT_UNDERSTOOD
+
+
+def _tell(path: Path, outcome: Outcome, world: Environment, *, as_json: bool) -> None:
+    if as_json:
+        world.say(json.dumps({"file": str(path), **outcome.as_json()}, ensure_ascii=False))
+    else:
+        tell(outcome, world, as_json=False)
+
+
+def _to_files(folder: Path, world: Environment) -> Mouth:
+    folder.mkdir(parents=True, exist_ok=True)
+    written = 0
+
+    def outlet(speech: Speech) -> None:
+        nonlocal written
+        written += 1
+        to_wav(folder / f"answer-{written:03}.wav", speech)
+
+    return Mouth(world.warn, outlet)

@@ -1,0 +1,169 @@
+"""PocketSphinx as an ear: the automaton itself is the grammar, and an all-phone decoder tells what is outside it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from functools import cache
+from importlib.resources import files
+from pathlib import Path
+
+import numpy as np
+import pocketsphinx
+
+from assistant.hearing.port import SAMPLE_RATE, EarError, Hypothesis, Samples, Word
+from grammar.automaton import Automaton
+
+MOST_GUESSES = 4
+
+CLOSE = 50.0
+"""Log score within which another guess is worth a question: further off, it is hardly ever what was said."""
+
+FRAMES_PER_SECOND = 100
+
+REJECT_BELOW = -8.0
+"""Log score a frame, over that of any run of sounds, below which it was no sentence of ours. Tuned on recordings of
+people saying other things against synthetic voices saying ours; `rodside bench ears` shows what it lets through."""
+
+
+USUAL_LEVEL = 6000.0
+"""Where the loudest twentieth of the samples is brought to."""
+
+NOISE_FLOOR = 30.0
+"""Standard deviation of the noise put under everything."""
+
+
+class SphinxEar:
+    """The recogniser of the PocketSphinx package, with the English model in its wheel."""
+
+    name = "sphinx"
+
+    def __init__(self) -> None:
+        model = Path(pocketsphinx.get_model_path()) / "en-us"
+        try:
+            self._decoder = pocketsphinx.Decoder(
+                hmm=str(model / "en-us"),
+                dict=str(model / "cmudict-en-us.dict"),
+                lw=2.0,
+                wip=0.2,
+                silprob=0.1,
+                samprate=float(SAMPLE_RATE),
+                loglevel="FATAL",
+            )
+            self._sounds = pocketsphinx.Decoder(
+                hmm=str(model / "en-us"),
+                allphone=str(model / "en-us-phone.lm.bin"),
+                lw=2.0,
+                beam=1e-20,
+                pbeam=1e-20,
+                samprate=float(SAMPLE_RATE),
+                loglevel="FATAL",
+            )
+        except RuntimeError as trouble:
+            raise EarError(f"PocketSphinx cannot load its model ({trouble}); install it again.") from trouble
+        for word, sounds in _pronunciations():
+            _add_word(self._decoder, word, sounds)
+        self._languages: set[str] = set()
+
+    def hear(self, samples: Samples, language: Automaton) -> tuple[Hypothesis, ...]:
+        """Decode a whole utterance."""
+        self._use(language)
+        data = _prepared(samples).tobytes()
+        self._decoder.start_utt()
+        self._decoder.process_raw(data, no_search=False, full_utt=True)
+        self._decoder.end_utt()
+        best = self._decoder.hyp()
+        if best is None or not best.hypstr:
+            return ()
+        words = tuple(self._words())
+        if self._strangeness(data, best.score, len(samples)) < REJECT_BELOW:
+            return ()
+        first = Hypothesis(words, _log(best.score))
+        return (first, *self._others(first))
+
+    def _use(self, language: Automaton) -> None:
+        if language.name not in self._languages:
+            missing = [w for w in sorted(language.words) if self._decoder.lookup_word(w) is None]
+            if missing:
+                raise EarError(f"The recogniser does not know how to hear: {', '.join(missing)}.")
+            fsg = self._decoder.create_fsg(language.name, 0, _end(language), list(_transitions(language)))
+            self._decoder.add_fsg(language.name, fsg)
+            self._languages.add(language.name)
+        self._decoder.activate_search(language.name)
+
+    def _words(self) -> Iterator[Word]:
+        for segment in self._decoder.seg():
+            text = segment.word.partition("(")[0]
+            if text and not text.startswith("<") and not segment.word.startswith("("):
+                yield Word(
+                    text,
+                    segment.start_frame / FRAMES_PER_SECOND,
+                    (segment.end_frame + 1) / FRAMES_PER_SECOND,
+                )
+
+    def _others(self, first: Hypothesis) -> Iterator[Hypothesis]:
+        seen = {first.text}
+        for guess, _ in zip(self._decoder.nbest(), range(50), strict=False):
+            if guess is None or not guess.hypstr:
+                break
+            text = " ".join(w.partition("(")[0] for w in guess.hypstr.split() if not w.startswith("<"))
+            if text not in seen and _log(guess.score) > first.score - CLOSE:
+                seen.add(text)
+                yield Hypothesis(tuple(Word(w, 0.0, 0.0) for w in text.split()), _log(guess.score))
+            if len(seen) >= MOST_GUESSES:
+                break
+
+    def _strangeness(self, data: bytes, score: float, count: int) -> float:
+        """Log score a frame of the sentence over that of the likeliest run of any sounds: near 0 is ours."""
+        self._sounds.start_utt()
+        self._sounds.process_raw(data, no_search=False, full_utt=True)
+        self._sounds.end_utt()
+        free = self._sounds.hyp()
+        if free is None:
+            return 0.0
+        return (_log(score) - _log(free.score)) / max(1.0, count / SAMPLE_RATE * FRAMES_PER_SECOND)
+
+
+def _prepared(samples: Samples) -> Samples:
+    """Bring speech to a usual level over a floor of faint noise: the model never heard digital silence."""
+    sound = samples.astype(np.float64) - float(np.mean(samples))
+    loud = float(np.percentile(np.abs(sound), 95)) or 1.0
+    faint = np.random.default_rng(0).normal(0.0, NOISE_FLOOR, len(sound))
+    level = np.clip(sound * (USUAL_LEVEL / loud) + faint, -32768, 32767)
+    return level.astype(np.int16)
+
+
+def _log(score: float) -> float:
+    """The recogniser's own log score; it tells only powers of 1.0001."""
+    return math.log(max(score, 1e-300)) / math.log(1.0001)
+
+
+def _end(language: Automaton) -> int:
+    return max(arc.target for arc in language.arcs) + 1
+
+
+def _transitions(language: Automaton) -> Iterator[tuple[int, int, float] | tuple[int, int, float, str]]:
+    """The automaton, with one end: every final state leads there without a word."""
+    ways: dict[int, int] = dict.fromkeys(language.finals, 1)
+    for arc in language.arcs:
+        ways[arc.source] = ways.get(arc.source, 0) + 1
+    for arc in language.arcs:
+        yield arc.source, arc.target, 1.0 / ways[arc.source], arc.word
+    for final in language.finals:
+        yield final, _end(language), 1.0 / ways[final]
+
+
+@cache
+def _pronunciations() -> tuple[tuple[str, str], ...]:
+    text = files("assistant.hearing").joinpath("pronunciations.txt").read_text("utf-8")
+    lines = [line.split(maxsplit=1) for line in text.splitlines() if line and line[0] != "#"]
+    return tuple((word, sounds) for word, sounds in lines)
+
+
+def _add_word(decoder: pocketsphinx.Decoder, word: str, sounds: str) -> None:
+    """Add a word, or one more way to say a known one."""
+    name, way = word, 2
+    while decoder.lookup_word(name) is not None:
+        name = f"{word}({way})"
+        way += 1
+    decoder.add_word(name, sounds, True)
