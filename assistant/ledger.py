@@ -7,12 +7,16 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import TextIO
 
+from rich import box
 from rich.console import Console
 from rich.table import Table
 
 from assistant.book.entries import Row
 from assistant.conversation.phrase import computed, grade, length, station
 from assistant.job import Job, ReadingRecord
+
+WIDE = 500
+"""Columns of a pipe: more than any entry needs."""
 
 COLUMNS = ("#", "time (UTC)", "entry", "station", "reading", "grade rod", "result", "in words")
 
@@ -51,9 +55,9 @@ def lines(rows: Iterable[Row]) -> list[Line]:
 
 
 def print_table(rows: Iterable[Row], stream: TextIO) -> None:
-    """Print the table: ruled on a terminal, plain and whole on a pipe."""
-    console = Console(file=stream, width=None if stream.isatty() else 200, highlight=False)
-    table = Table(box=None if not stream.isatty() else None, pad_edge=False)
+    """Print the table: fitted to a terminal, one whole line an entry on a pipe."""
+    console = Console(file=stream, width=None if stream.isatty() else WIDE, highlight=False)
+    table = Table(box=box.SIMPLE if stream.isatty() else None, pad_edge=False)
     for name in COLUMNS:
         table.add_column(name, overflow="fold", justify="right" if name == "#" else "left")
     for line in lines(rows):
@@ -71,7 +75,7 @@ def _line(job: Job, row: Row, stands: bool) -> Line:
             rod = length(computed(job, Fraction(row.payload["grade_rod_ft"]))).shown
         if record.grade is not None:
             result = grade(job, record.grade).shown
-    note = "" if row.kind == "reading" else row.reply
+    note = {"reading": "", "opened": "cautions given"}.get(row.kind, row.reply)
     return Line(
         row.sequence, row.time[11:19], row.kind, at, read, rod, result, note, stands
     )

@@ -30,7 +30,7 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
         session = Session(book)
         world.say(session.begin().shown)
         world.say()
-        for path in sorted(folder.glob("*.flac")):
+        for path in sorted(folder.glob("*.ogg")):
             for outcome in listen(session, ear, blocks(path)):
                 tell(outcome, world, as_json=False)
                 understood &= outcome.understood
