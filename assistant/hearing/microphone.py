@@ -36,16 +36,20 @@ class Microphone:
         self.name = str(found["name"])
         self._device = device
         self._rate = int(found["default_samplerate"])
+        self._waiting: queue.SimpleQueue[np.typing.NDArray[np.float32]] = queue.SimpleQueue()
         self.overflows = 0
+
+    def forget(self) -> None:
+        """Drop the sound that waits: what came in while an answer was spoken was our own voice."""
+        while not self._waiting.empty():
+            self._waiting.get()
 
     def blocks(self) -> Iterator[Samples]:
         """Blocks as they come, without end. Raises `SoundError` when the device is lost."""
-        waiting: queue.SimpleQueue[np.typing.NDArray[np.float32]] = queue.SimpleQueue()
-
         def copy(data: Any, frames: int, time: Any, status: Any) -> None:
             if status.input_overflow:
                 self.overflows += 1
-            waiting.put(data[:, 0].copy())
+            self._waiting.put(data[:, 0].copy())
 
         fit = soxr.ResampleStream(self._rate, SAMPLE_RATE, 1, dtype="float32")
         try:
@@ -58,7 +62,7 @@ class Microphone:
                 callback=copy,
             ):
                 while True:
-                    block = waiting.get(timeout=LOST_AFTER)
+                    block = self._waiting.get(timeout=LOST_AFTER)
                     yield to_samples(fit.resample_chunk(block))
         except queue.Empty:
             raise SoundError(f"The microphone {self.name} is gone; plug it in again.") from None

@@ -51,3 +51,7 @@ class Ear(Protocol):
     def hear(self, samples: Samples, language: Automaton) -> tuple[Hypothesis, ...]:
         """Return up to a few guesses within `language`, best first; none where nothing of it was heard."""
         ...
+
+    def missing_words(self, language: Automaton) -> list[str]:
+        """Return the words of `language` that the model cannot hear."""
+        ...

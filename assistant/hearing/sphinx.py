@@ -81,9 +81,13 @@ class SphinxEar:
         first = Hypothesis(words, _log(best.score))
         return (first, *self._others(first))
 
+    def missing_words(self, language: Automaton) -> list[str]:
+        """Words of the language that the model cannot hear."""
+        return [w for w in sorted(language.words) if self._decoder.lookup_word(w) is None]
+
     def _use(self, language: Automaton) -> None:
         if language.name not in self._languages:
-            missing = [w for w in sorted(language.words) if self._decoder.lookup_word(w) is None]
+            missing = self.missing_words(language)
             if missing:
                 raise EarError(f"The recogniser does not know how to hear: {', '.join(missing)}.")
             fsg = self._decoder.create_fsg(language.name, 0, _end(language), list(_transitions(language)))

@@ -1,0 +1,109 @@
+"""`rodside`: a talk by microphone where there is one, else typed: at a prompt, or line by line on a pipe."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+from assistant.book.errors import BookError
+from assistant.book.store import Book
+from assistant.commands.ask import tell
+from assistant.environment import Environment, ExitStatus
+from assistant.hearing.ears import open_ear
+from assistant.hearing.microphone import Microphone
+from assistant.hearing.port import EarError
+from assistant.hearing.sources import SoundError
+from assistant.listening import listen
+from assistant.session import Outcome, Session
+from assistant.speaking.mouth import Mouth
+
+Say = Callable[[str], None]
+
+
+def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
+    """Talk until told to stop, or the input ends."""
+    microphone = None if options.typed or not world.stdin.isatty() else _microphone(options, world)
+    if options.device and microphone is None and not options.typed:
+        return ExitStatus.SOUND
+    path = options.book or _today(world)
+    try:
+        with Book.open(path, world.clock) as book:
+            session = Session(book)
+            say = _speaker(options, world)
+            begun = session.begin()
+            world.say(f"{begun.shown}\nThe book is {path}.")
+            if microphone is not None:
+                say(begun.spoken)
+                _by_voice(session, microphone, options, world, say)
+            elif world.stdin.isatty():
+                _at_a_prompt(session, world, say)
+            else:
+                _take((line.strip() for line in world.stdin), session, world)
+    except BookError as trouble:
+        world.warn(f"rodside: {trouble}")
+        return ExitStatus.BOOK
+    except EarError as trouble:
+        world.warn(f"rodside: {trouble}")
+        return ExitStatus.EARS
+    except SoundError as trouble:
+        world.warn(f"rodside: {trouble}")
+        return ExitStatus.SOUND
+    return ExitStatus.OK
+
+
+def _today(world: Environment) -> Path:
+    """The book of the day, in the folder of books."""
+    world.books.mkdir(parents=True, exist_ok=True)
+    return world.books / f"{world.clock().astimezone():%Y-%m-%d}.rodside"
+
+
+def _microphone(options: argparse.Namespace, world: Environment) -> Microphone | None:
+    try:
+        return Microphone(options.device)
+    except SoundError as trouble:
+        world.warn(f"rodside: {trouble}")
+        return None
+
+
+def _speaker(options: argparse.Namespace, world: Environment) -> Say:
+    if options.quiet or not world.stdin.isatty():
+        return lambda text: None
+    return Mouth(world.warn).say
+
+
+def _by_voice(
+    session: Session,
+    microphone: Microphone,
+    options: argparse.Namespace,
+    world: Environment,
+    say: Say,
+) -> None:
+    ear = open_ear(options.ears, options.model)
+    world.say(f"Listening by {microphone.name}, with {ear.name}. Say: stop listening.")
+    for outcome in listen(session, ear, microphone.blocks()):
+        tell(outcome, world, as_json=False)
+        say(outcome.reply.spoken)
+        microphone.forget()
+    if microphone.overflows:
+        world.warn(f"rodside: {microphone.overflows} blocks of sound were lost; the machine is busy.")
+
+
+def _at_a_prompt(session: Session, world: Environment, say: Say) -> None:
+    from assistant.prompt import lines
+
+    _take(lines(session), session, world, say)
+
+
+def _take(
+    lines: Iterator[str], session: Session, world: Environment, say: Say | None = None
+) -> None:
+    for line in lines:
+        if not line:
+            continue
+        outcome: Outcome = session.utterance([line])
+        world.say(outcome.reply.shown)
+        if say is not None:
+            say(outcome.reply.spoken)
+        if outcome.over:
+            return
