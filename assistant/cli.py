@@ -69,7 +69,12 @@ def parser() -> argparse.ArgumentParser:
     _ears(doctor)
 
     bench = commands.add_parser("bench", help="measure speed and memory")
-    bench.add_argument("what", nargs="*", help="parts to measure (default: all but ears)")
+    bench.add_argument(
+        "what", nargs="*", help="typed, parsing, replay, listening, ears (default: all but ears)"
+    )
+    bench.add_argument(
+        "--speech", metavar="DIR", type=Path, help="people's recordings with a manifest.csv, for ears"
+    )
     _ears(bench)
     return top
 

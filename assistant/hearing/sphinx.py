@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from functools import cache
 from importlib.resources import files
 from pathlib import Path
 
@@ -13,6 +12,7 @@ import pocketsphinx
 
 from assistant.hearing.port import SAMPLE_RATE, EarError, Hypothesis, Samples, Word
 from grammar.automaton import Automaton
+from grammar.words import table
 
 MOST_GUESSES = 4
 
@@ -43,7 +43,8 @@ class SphinxEar:
         try:
             self._decoder = pocketsphinx.Decoder(
                 hmm=str(model / "en-us"),
-                dict=str(model / "cmudict-en-us.dict"),
+                dict=None,
+                lm=None,
                 lw=2.0,
                 wip=0.2,
                 silprob=0.1,
@@ -53,6 +54,7 @@ class SphinxEar:
             self._sounds = pocketsphinx.Decoder(
                 hmm=str(model / "en-us"),
                 allphone=str(model / "en-us-phone.lm.bin"),
+                dict=None,
                 lw=2.0,
                 beam=1e-20,
                 pbeam=1e-20,
@@ -61,7 +63,7 @@ class SphinxEar:
             )
         except RuntimeError as trouble:
             raise EarError(f"PocketSphinx cannot load its model ({trouble}); install it again.") from trouble
-        for word, sounds in _pronunciations():
+        for word, sounds in _pronunciations(model / "cmudict-en-us.dict"):
             _add_word(self._decoder, word, sounds)
         self._languages: set[str] = set()
 
@@ -157,11 +159,22 @@ def _transitions(language: Automaton) -> Iterator[tuple[int, int, float] | tuple
         yield final, _end(language), 1.0 / ways[final]
 
 
-@cache
-def _pronunciations() -> tuple[tuple[str, str], ...]:
+def _pronunciations(dictionary: Path) -> Iterator[tuple[str, str]]:
+    """Every way to say each of our words: the English dictionary's, then our own.
+
+    Only our words are loaded, since the whole dictionary would take a second and 200 MB.
+    """
+    ours = set(table().terminals)
+    with dictionary.open(encoding="utf-8") as lines:
+        for line in lines:
+            word, _, sounds = line.partition(" ")
+            if word.partition("(")[0] in ours:
+                yield word.partition("(")[0], sounds.strip()
     text = files("assistant.hearing").joinpath("pronunciations.txt").read_text("utf-8")
-    lines = [line.split(maxsplit=1) for line in text.splitlines() if line and line[0] != "#"]
-    return tuple((word, sounds) for word, sounds in lines)
+    for line in text.splitlines():
+        if line and line[0] != "#":
+            word, sounds = line.split(maxsplit=1)
+            yield word, sounds
 
 
 def _add_word(decoder: pocketsphinx.Decoder, word: str, sounds: str) -> None:

@@ -1,0 +1,48 @@
+"""`rodside bench`: figures of speed, memory and hearing."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable, Iterator
+from importlib.resources import as_file, files
+from pathlib import Path
+
+from assistant.environment import Environment, ExitStatus
+from assistant.hearing.ears import open_ear
+from assistant.hearing.port import Ear, EarError
+from assistant.measuring import hearing, speed
+
+
+def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
+    """Measure the parts asked for, or all but the hearing, which takes minutes."""
+    parts: dict[str, Callable[[], Iterator[speed.Line]]] = {
+        "typed": speed.typed,
+        "parsing": speed.parsing,
+        "replay": speed.replay,
+        "listening": lambda: speed.listening(lambda: open_ear(options.ears, options.model)),
+        "ears": lambda: _ears(open_ear(options.ears, options.model), options.speech),
+    }
+    wanted = options.what or [name for name in parts if name != "ears"]
+    unknown = [name for name in wanted if name not in parts]
+    if unknown:
+        world.warn(f"rodside: no such part: {', '.join(unknown)}; there are {', '.join(parts)}.")
+        return ExitStatus.USAGE
+    try:
+        for name in wanted:
+            for what, figure, remark in parts[name]():
+                world.say(f"{what:58} {figure:>12}  {remark}".rstrip())
+    except EarError as trouble:
+        world.warn(f"rodside: {trouble}")
+        return ExitStatus.EARS
+    return ExitStatus.OK
+
+
+def _ears(ear: Ear, speech: Path | None) -> Iterator[speed.Line]:
+    with as_file(files("audio_fixtures") / "manifest.csv") as manifest:
+        for ratio, result in hearing.bundled(ear, manifest.parent):
+            yield f"{ear.name}: bundled sentences, {ratio} dB", "", result.line()
+    if speech is None or not (speech / "manifest.csv").exists():
+        yield f"{ear.name}: people", "", "not measured: give the folder of recordings with --speech"
+        return
+    for source, score in hearing.people(ear, speech):
+        yield f"{ear.name}: people, {source}", "", score.line()

@@ -1,0 +1,1 @@
+"""Figures of speed, memory and hearing, printed by `rodside bench`."""

@@ -1,0 +1,146 @@
+"""How fast, and how much memory. Figures of one machine: compare them as ratios within one run."""
+
+from __future__ import annotations
+
+import resource
+import subprocess
+import sys
+import tempfile
+from collections.abc import Callable, Iterator, Sequence
+from importlib.resources import as_file, files
+from pathlib import Path
+from time import perf_counter, process_time
+
+import numpy as np
+
+from assistant.book.entries import Entry
+from assistant.book.store import Book
+from assistant.book.verify import findings
+from assistant.environment import now
+from assistant.hearing.endpoint import Timing, utterances
+from assistant.hearing.port import SAMPLE_RATE, Ear, Samples
+from assistant.hearing.sources import blocks
+from assistant.job import Job
+from assistant.listening import language
+from assistant.session import Session
+from assistant.speaking.port import VoiceError
+from assistant.speaking.voices import open_voice
+from grammar.phrases import sample
+from grammar.understand import Context, understand
+
+SET_UP = (
+    "rod in feet and inches",
+    "baseline four foot two at station zero",
+    "confirm",
+    "line from station zero falling two percent",
+    "confirm",
+)
+REPLAYED = 100_000
+
+Line = tuple[str, str, str]
+"""What was measured, the figure, and the budget or a remark."""
+
+
+def typed() -> Iterator[Line]:
+    """From a typed line to its answer, in a running session and from cold."""
+    with tempfile.TemporaryDirectory() as folder:
+        with Book.open(Path(folder) / "bench.rodside", now) as book:
+            session = Session(book)
+            for words in SET_UP:
+                session.utterance([words])
+            spent = []
+            for number in range(300):
+                began = perf_counter()
+                session.utterance([f"reading four foot six at {20 + number}"])
+                spent.append(perf_counter() - began)
+    yield "typed line to durable answer, p50", _ms(spent, 50), ""
+    yield "typed line to durable answer, p95", _ms(spent, 95), "budget 10 ms"
+    cold = []
+    for _ in range(5):
+        began = perf_counter()
+        subprocess.run(
+            [sys.executable, "-m", "assistant", "ask", "how much fall in sixty feet at two percent"],
+            check=True,
+            capture_output=True,
+        )
+        cold.append(perf_counter() - began)
+    yield "`ask` from cold, median of 5", _ms(cold, 50), "budget 500 ms"
+
+
+def parsing() -> Iterator[Line]:
+    """Sentences understood in a second."""
+    sentences = list(sample(10_000, 1))
+    context = Context()
+    began = perf_counter()
+    for sentence in sentences:
+        understand(sentence, context)
+    spent = perf_counter() - began
+    yield "parse of 10,000 sentences", f"{spent:.2f} s", f"{spent / 10:.2f} ms a sentence"
+
+
+def replay() -> Iterator[Line]:
+    """A book of many readings opened again, and its chain verified."""
+    with Book.scratch(now) as scratch:
+        session = Session(scratch)
+        for words in SET_UP:
+            session.utterance([words])
+        reading = session.utterance(["reading four foot six at station twenty"]).rows[0]
+        many = [Entry("reading", reading.payload)] * REPLAYED
+        scratch.append(many, heard="", engine="typed", audio=None, reply="")
+        began = perf_counter()
+        job = Job.folded(scratch.rows())
+        yield f"replay of {job.reading_count:,} readings", f"{perf_counter() - began:.2f} s", "budget 1 s"
+        began = perf_counter()
+        assert not list(findings(scratch.rows()))
+        yield f"verify of {job.reading_count:,} readings", f"{perf_counter() - began:.2f} s", ""
+
+
+def listening(open_one: Callable[[], Ear]) -> Iterator[Line]:
+    """An ear over the bundled demo: load, decode and answer, after the end of the utterance is known."""
+    began = perf_counter()
+    ear = open_one()
+    with Book.scratch(now) as book:
+        session = Session(book)
+        ear.hear(np.zeros(SAMPLE_RATE, np.int16), language(session.context))
+        yield f"{ear.name}: start to listening", f"{perf_counter() - began:.2f} s", "budget 1.5 s"
+        voice = _voice()
+        sounds = list(_demo())
+        waits, decoded, seconds = [], 0.0, 0.0
+        for samples in sounds:
+            began, cpu = perf_counter(), process_time()
+            guesses = [guess.text for guess in ear.hear(samples, language(session.context))]
+            decoded += process_time() - cpu
+            outcome = session.utterance(guesses, engine=ear.name)
+            if voice is not None:
+                voice.say(outcome.reply.spoken.partition(".")[0])
+            waits.append(perf_counter() - began)
+            seconds += len(samples) / SAMPLE_RATE
+    tail = Timing().tail
+    yield f"{ear.name}: endpoint to first sound of the answer, p50", _ms(waits, 50), f"tail {tail} s not in it"
+    yield f"{ear.name}: endpoint to first sound of the answer, p95", _ms(waits, 95), "budget 150 ms"
+    yield f"{ear.name}: CPU a second of speech", f"{decoded / seconds:.3f} s", "budget 0.1 s"
+    yield f"{ear.name}: most memory of this process", f"{_peak_mb():.0f} MB", "budget 200 MB"
+
+
+def _voice():  # type: ignore[no-untyped-def]
+    try:
+        voice = open_voice()
+    except VoiceError:
+        return None
+    voice.say("ready")
+    return voice
+
+
+def _demo() -> Iterator[Samples]:
+    with as_file(files("audio_fixtures") / "demo") as folder:
+        for path in sorted(folder.glob("*.ogg")):
+            yield from utterances(blocks(path))
+
+
+def _ms(seconds: Sequence[float], percentile: int) -> str:
+    return f"{np.percentile(np.array(seconds), percentile) * 1000:.1f} ms"
+
+
+def _peak_mb() -> float:
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    return peak / (1e6 if sys.platform == "darwin" else 1024)
