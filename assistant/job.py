@@ -89,12 +89,17 @@ class Job:
     benchmark: Benchmark | None = None
     backsight: Backsight | None = None
     line: DesignLine | None = None
-    place: Station | None = None
+    place_data: Mapping[str, Any] | None = None
     last_reading: ReadingRecord | None = None
     reading_count: int = 0
     opened: bool = False
     question: Question | None = None
     _undo: list[tuple[int, str, dict[str, Any]]] = field(default_factory=list)
+
+    @property
+    def place(self) -> Station | None:
+        """The place last named."""
+        return None if self.place_data is None else decode(Station, self.place_data)
 
     @classmethod
     def folded(cls, rows: Iterable[Written]) -> Job:
@@ -185,16 +190,10 @@ def _length(name: str) -> Callable[[Job, Written], Changes]:
 
 
 def _reading(job: Job, row: Written) -> Changes:
-    station = row.payload["station"]
-    same = station is None or (
-        job.last_reading is not None
-        and station == job.last_reading.payload["station"]
-        and job.place is not None
-    )
     return {
         "last_reading": ReadingRecord(row.sequence, row.payload, job.last_reading),
         "reading_count": job.reading_count + 1,
-        "place": job.place if same else decode(Station, station),
+        "place_data": row.payload["station"] or job.place_data,
     }
 
 
@@ -205,7 +204,7 @@ def _baseline(job: Job, row: Written) -> Changes:
         "baseline": baseline,
         "benchmark": None,
         "backsight": None,
-        "place": baseline.station or job.place,
+        "place_data": row.payload["station"] or job.place_data,
     }
 
 
@@ -224,7 +223,7 @@ def _backsight(job: Job, row: Written) -> Changes:
 
 def _line(job: Job, row: Written) -> Changes:
     line = decode(DesignLine, row.payload)
-    return {"line": line, "place": line.start}
+    return {"line": line, "place_data": row.payload["start"]}
 
 
 _CHANGES: dict[str, Callable[[Job, Written], Changes]] = {
@@ -238,6 +237,6 @@ _CHANGES: dict[str, Callable[[Job, Written], Changes]] = {
     "benchmark": _benchmark,
     "backsight": _backsight,
     "line": _line,
-    "place": lambda job, row: {"place": decode(Station, row.payload["station"])},
+    "place": lambda job, row: {"place_data": row.payload["station"]},
     "reading": _reading,
 }

@@ -257,7 +257,8 @@ Meaning = (
 class Miss:
     """A sentence without a usable meaning.
 
-    `reason` names a text among the replies: `nothing` (silence), `unknown word`, `not a sentence`, `unfinished`,
+    `reason` names a text among the replies: `nothing` (silence), `unknown word`, `not a sentence`, `no lead word`,
+    `unfinished`,
     `not a number`, `rod unknown` (a bare number before the rod's marking is known), `bare on metric`, `plus on metric`,
     `which` (two readings of the same words, in `choices`), `inches` (12 inches or more), `fraction` (nine eighths),
     `lone number`. `about` is the word or the words it is about. `could_follow` are short examples of what could

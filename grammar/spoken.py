@@ -120,7 +120,7 @@ def say_digits(value: Length | Station) -> str:
     if isinstance(value, Station):
         length = value.distance
         amount = half_up(length.amount, length.step)
-        if length.marking is Marking.METRIC or amount < 100:
+        if length.marking is Marking.METRIC or 10 <= amount < 100:
             return _digits(_decimal(amount, length.step))
         full, _, rest = show_station(value).partition("+")
         return f"{_digits(full)} plus {_digits(rest)}"

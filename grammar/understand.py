@@ -55,7 +55,7 @@ def understand(text: str, context: Context) -> m.Meaning | m.Miss:
     try:
         tree = parser().parse(tokens, start="answer" if context.asking else "sentence")  # type: ignore[arg-type]
     except UnexpectedToken as stop:
-        return _not_followed(stop)
+        return _not_followed(stop, tokens)
     node = tree.children[0]
     assert isinstance(node, Tree)
     if node.data == "sentence":
@@ -88,7 +88,9 @@ def parser() -> Lark:
     return Lark(rules + declared, parser="lalr", lexer=_Words, start=["sentence", "answer"])
 
 
-def _not_followed(stop: UnexpectedToken) -> m.Miss:
+def _not_followed(stop: UnexpectedToken, tokens: list[Token]) -> m.Miss:
+    if str(tokens[0]) in table().values:
+        return m.Miss("no lead word", " ".join(tokens))
     accepted = stop.interactive_parser.accepts() if stop.interactive_parser else set()
     hints = [hint for terminal, hint in table().hints.items() if terminal in accepted]
     if stop.token.type == "$END":

@@ -26,6 +26,8 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     except BookError as trouble:
         world.warn(f"rodside: {trouble}")
         return ExitStatus.BOOK
+    except BrokenPipeError:
+        raise
     except OSError as trouble:
         world.warn(f"rodside: cannot write {options.output}: {trouble.strerror}")
         return ExitStatus.BOOK

@@ -165,8 +165,10 @@ def _give_or_take(job: Job, distance: Distance, per_foot: Fraction) -> list[Said
     if isinstance(distance, Length) or job.pace is None:
         return []
     doubt = pacing.paced(distance.count, feet(job.pace)).give_or_take * per_foot
-    amount = _in_marking(job, doubt, distance)
-    return [phrase("give or take", amount=amount)]
+    shown = computed(job, doubt)
+    if half_up(shown.amount, shown.step) == 0:
+        return []
+    return [phrase("give or take", amount=length(shown))]
 
 
 def _said(distance: Distance) -> Said:

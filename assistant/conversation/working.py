@@ -80,10 +80,11 @@ def _read_back(meaning: Reading, place: Station | None) -> Said:
 
 def _answer(job: Job, payload: dict[str, Any], result: levels.Grade | None) -> list[Said]:
     if result is not None:
-        said = grade(job, result)
-        if job.line is None:
-            return [phrase("to the baseline", grade=said)]
-        return [phrase("graded", grade=said)]
+        if job.line is not None:
+            return [phrase("graded", grade=grade(job, result))]
+        if result.kind == "on grade":
+            return [phrase("level with the baseline")]
+        return [phrase("to the baseline", grade=grade(job, result))]
     if payload["elevation_ft"] is not None:
         return [_elevation(job, payload["elevation_ft"])]
     return [phrase("no grade")]
