@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict
 from typing import Any, TextIO
 
@@ -52,16 +52,22 @@ def to_csv(rows: Iterable[Row], stream: TextIO) -> None:
         table.writerow({**asdict(row), **_amounts(row.payload), "payload": canonical(row.payload)})
 
 
-def _amounts(payload: Any) -> dict[str, str | None]:
-    reading = payload.get("reading") or payload.get("length") or payload.get("elevation") or {}
-    place = payload.get("station") or payload.get("start") or {}
-    grade = payload.get("grade") or {}
+def _amounts(payload: Mapping[str, Any]) -> dict[str, str | None]:
+    reading = next((payload[name] for name in _READINGS if payload.get(name)), None)
+    place = payload.get("station") or payload.get("start")
     return {
-        "station": place.get("distance", {}).get("amount"),
-        "reading": reading.get("amount"),
-        "unit": reading.get("unit"),
+        "station": _within(_within(place, "distance"), "amount"),
+        "reading": _within(reading, "amount"),
+        "unit": _within(reading, "unit"),
         "grade_rod_ft": payload.get("grade_rod_ft"),
-        "grade": grade.get("kind"),
-        "amount_ft": grade.get("amount_ft"),
+        "grade": _within(payload.get("grade"), "kind"),
+        "amount_ft": _within(payload.get("grade"), "amount_ft"),
         "elevation_ft": payload.get("elevation_ft"),
     }
+
+
+_READINGS = ("reading", "length", "elevation")
+
+
+def _within(data: Any, name: str) -> Any:
+    return data.get(name) if isinstance(data, Mapping) else None

@@ -130,7 +130,7 @@ class Book:
             )
             for row in found:
                 yield _row(row)
-        except (sqlite3.Error, json.JSONDecodeError) as trouble:
+        except (sqlite3.Error, ValueError, TypeError) as trouble:
             raise _told(trouble, self._name) from trouble
 
     def close(self) -> None:
@@ -199,6 +199,9 @@ def _check_header(path: Path, *, read_only: bool) -> None:
     mark = int.from_bytes(header[68:72], "big")
     if header[:16] != b"SQLite format 3\0" or mark != APPLICATION_ID:
         raise NotABook(f"{path} is not a book of Rodside; name another file.")
+    page_size, pages = int.from_bytes(header[16:18], "big"), int.from_bytes(header[28:32], "big")
+    if path.stat().st_size < pages * (page_size if page_size > 1 else 65536):
+        raise DamagedBook(f"{path} is cut off; keep it, and go on in a new book.")
     version = int.from_bytes(header[60:64], "big")
     if version > FORMAT and not read_only:
         raise NewerBook(

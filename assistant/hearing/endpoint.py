@@ -14,6 +14,10 @@ FRAME = SAMPLE_RATE // 50
 """Samples in a frame of 20 ms, the step of every decision here."""
 
 
+STEADY = 1.5
+"""Decibels of standard deviation between frames under which a sound is a hum or a hiss. Speech has 5 and more."""
+
+
 @dataclass(frozen=True)
 class Timing:
     """Seconds, and the decibels over the noise floor that are speech. Chosen by the project's design."""
@@ -26,7 +30,7 @@ class Timing:
     """Silence that ends an utterance."""
     longest: float = 10.0
     """An utterance is cut here, whatever happens."""
-    over_floor: float = 9.0
+    over_floor: float = 7.0
     """Decibels over the floor that begin speech; to go on, half as much is enough."""
     quietest: float = -60.0
     """Decibels below full scale under which nothing is speech, however quiet the floor is."""
@@ -67,10 +71,10 @@ class Endpoint:
 
     def _frame(self, frame: Samples) -> Samples | None:
         level = _decibels(frame)
+        self._levels.append(level)
         floor = self._floor()
         if not self._spoken:
             self._before.append(frame)
-            self._levels.append(level)
             loud = level > max(floor + self.timing.over_floor, self.timing.quietest)
             self._run = self._run + 1 if loud else 0
             if self._run >= self._frames(self.timing.start):
@@ -80,8 +84,6 @@ class Endpoint:
         self._spoken.append(frame)
         quiet = level < max(floor + self.timing.over_floor / 2, self.timing.quietest)
         self._run = self._run + 1 if quiet else 0
-        if quiet:
-            self._levels.append(level)
         ended = self._run >= self._frames(self.timing.tail)
         too_long = len(self._spoken) >= self._frames(self.timing.longest)
         return self._end() if ended or too_long else None
@@ -92,10 +94,15 @@ class Endpoint:
         return spoken
 
     def _floor(self) -> float:
-        """The level that one frame in five of the last three seconds stays under."""
-        if len(self._levels) < 5:
+        """The level that one frame in ten of the last three seconds stays under, speech or not.
+
+        Speech has gaps between its sounds and so leaves the floor where it was; an engine that starts lifts it. At
+        the very beginning a steady level is a floor, and any other may be speech.
+        """
+        levels = np.fromiter(self._levels, np.float64)
+        if len(levels) < self._frames(0.5) and np.std(levels) > STEADY:
             return self.timing.quietest
-        return float(np.percentile(np.fromiter(self._levels, np.float64), 20))
+        return float(np.percentile(levels, 10))
 
     @staticmethod
     def _frames(seconds: float) -> int:

@@ -1,0 +1,6 @@
+"""Lets every test import what tests share."""
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))

@@ -1,0 +1,99 @@
+"""Sound files of every usual kind are read; every other file is refused in one sentence."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from assistant.hearing.port import SAMPLE_RATE
+from assistant.hearing.sources import SoundError, blocks
+
+SECONDS = 2.0
+
+
+def tone(rate: int, channels: int = 1) -> np.ndarray:
+    time = np.arange(int(SECONDS * rate)) / rate
+    return np.repeat((0.5 * np.sin(2 * np.pi * 440 * time))[:, None], channels, axis=1)
+
+
+@pytest.mark.parametrize("rate", [8000, 16000, 44100, 48000])
+@pytest.mark.parametrize("channels", [1, 2])
+@pytest.mark.parametrize(
+    ("ending", "subtype"),
+    [("wav", "PCM_U8"), ("wav", "PCM_16"), ("wav", "PCM_24"), ("wav", "PCM_32"), ("wav", "FLOAT"), ("flac", "PCM_16"), ("ogg", "VORBIS")],
+)
+def test_sound_of_every_kind_is_one_channel_at_one_rate(
+    tmp_path: Path, rate: int, channels: int, ending: str, subtype: str
+) -> None:
+    path = tmp_path / f"tone.{ending}"
+    soundfile.write(path, tone(rate, channels), rate, subtype=subtype)
+    sound = np.concatenate(list(blocks(path)))
+    assert sound.dtype == np.int16
+    assert len(sound) == pytest.approx(SECONDS * SAMPLE_RATE, rel=0.01)
+    middle = sound[SAMPLE_RATE // 2 : -SAMPLE_RATE // 2].astype(float)
+    spectrum = np.abs(np.fft.rfft(middle))
+    assert np.argmax(spectrum) / len(middle) * SAMPLE_RATE == pytest.approx(440, abs=2)
+    assert np.max(middle) == pytest.approx(0.5 * 32767, rel=0.05)
+
+
+def test_a_long_file_is_read_in_small_blocks(tmp_path: Path) -> None:
+    path = tmp_path / "long.wav"
+    with soundfile.SoundFile(path, "w", 48000, 2, "PCM_16") as sound:
+        minute = np.zeros((48000 * 60, 2), np.int16)
+        for _ in range(10):
+            sound.write(minute)
+    total = 0
+    for block in blocks(path):
+        assert len(block) <= SAMPLE_RATE
+        total += len(block)
+    assert total == pytest.approx(600 * SAMPLE_RATE, rel=0.001)
+
+
+def make_missing(path: Path) -> None:
+    pass
+
+
+def make_folder(path: Path) -> None:
+    path.mkdir()
+
+
+def make_text(path: Path) -> None:
+    path.write_text("reading three foot nine")
+
+
+def make_empty(path: Path) -> None:
+    path.touch()
+
+
+def make_silent_header(path: Path) -> None:
+    soundfile.write(path, np.zeros(0), SAMPLE_RATE)
+
+
+def make_cut_header(path: Path) -> None:
+    soundfile.write(path, tone(16000), 16000)
+    path.write_bytes(path.read_bytes()[:20])
+
+
+def make_noise(path: Path) -> None:
+    path.write_bytes(np.random.default_rng(0).bytes(5000))
+
+
+@pytest.mark.parametrize(
+    "make",
+    [make_missing, make_folder, make_text, make_empty, make_silent_header, make_cut_header, make_noise],
+)
+def test_what_is_no_sound_is_refused(tmp_path: Path, make) -> None:  # type: ignore[no-untyped-def]
+    path = tmp_path / "sound.wav"
+    make(path)
+    with pytest.raises(SoundError) as refused:
+        list(blocks(path))
+    assert str(path) in str(refused.value)
+    assert "\n" not in str(refused.value)
+
+
+def test_a_cut_off_recording_is_heard_as_far_as_it_goes(tmp_path: Path) -> None:
+    path = tmp_path / "cut.wav"
+    soundfile.write(path, tone(16000), 16000)
+    path.write_bytes(path.read_bytes()[:20_044])
+    assert sum(map(len, blocks(path))) == pytest.approx(10_000, abs=200)
