@@ -1,4 +1,6 @@
-"""Typed or heard text as words. Typed shorthand is rewritten as the words that it stands for, exactly."""
+"""Typed or heard text as words. Typed shorthand is rewritten as the words that it stands for,
+exactly.
+"""
 
 from __future__ import annotations
 
@@ -10,7 +12,7 @@ from grammar.spoken import say_decimal, say_number
 from grammar.words import table
 
 
-class NoWords(ValueError):
+class NoWords(ValueError):  # noqa: N818 -- a Miss on its way
     """Text that stands for no words. `reason` and `about` are those of a `Miss`."""
 
     def __init__(self, reason: str, about: str) -> None:
@@ -47,14 +49,14 @@ _SIGNS = {
     "''": '"',
     "–": "-",
 }
-# A point or a comma ends a clause only where no figure follows: between figures it would be part of a number.
+# Between figures a point or a comma would be part of a number; elsewhere it ends a clause.
 _PIECE = re.compile(
     r"(?P<fraction>[0-9]+/[0-9]+(?![0-9.,/]*[0-9]))"
     r"|(?P<whole>[0-9]+(?![0-9.,]*[0-9]))"
     r"|(?P<decimal>[0-9]*\.[0-9]+(?![0-9.,]*[0-9]))"
     r"|(?P<figures>[0-9.,]*[0-9])"
     r"|(?P<word>[a-z]+)"
-    r"|(?P<space>\s+|[?!;]|[,.](?!\s*[0-9]))"
+    r"|(?P<space>\s+|[?!;]|(?<![0-9])[,.]|[,.](?!\s*[0-9]))"
     r"|(?P<sign>.)"
 )
 _PARTS = {
@@ -68,8 +70,9 @@ _MOST = 99_999
 
 
 def words_of(text: str) -> list[str]:
-    """Split text into lower-case words. Raises `NoWords` for a sign without meaning and a number without words.
+    """Split text into lower-case words.
 
+    Raises `NoWords` for a sign without meaning and for a number without words.
     A typed "in" is left as it is: whether it stands for inches is for the sentence to tell.
     """
     pieces = _pieces(text)
@@ -126,7 +129,9 @@ def _sign(piece: Piece, before: Piece, after: Piece) -> str:
 
 
 def _closes_feet_and_inches(pieces: list[Piece], at: int) -> bool:
-    """Whether a feet-inches pair with a dash, such as 3-9 1/2, ends here without an inch sign of its own."""
+    """Whether a feet-inches pair with a dash, such as 3-9 1/2, ends here without an inch sign of
+    its own.
+    """
     if pieces[at].kind not in ("whole", "fraction"):
         return False
     after = pieces[at + 1] if at + 1 < len(pieces) else NOTHING

@@ -20,7 +20,6 @@ from grammar.quantities import Length, Marking, Paces, Slope, Station
 from grammar.understand import Context, understand
 
 FOLDER = Path(__file__).parents[1] / "sentences"
-OPEN = "open"
 
 RODS = {
     "inches": Marking.INCHES,
@@ -63,12 +62,11 @@ class Case:
             assert all(map(agrees, choices, self.data["choices"])), f"{choices}"
 
 
-def cases(*, still_open: bool = False) -> Iterator[Case]:
-    """Every case of the topic files, or those that are still open."""
+def cases() -> Iterator[Case]:
+    """Every case of the topic files."""
     for path in sorted(FOLDER.glob("*.yaml")):
-        if (path.stem == OPEN) is still_open:
-            for data in yaml.safe_load(path.read_text("utf-8")):
-                yield Case(path.stem, data)
+        for data in yaml.safe_load(path.read_text("utf-8")):
+            yield Case(path.stem, data)
 
 
 def kind(meaning: object) -> str:

@@ -20,7 +20,7 @@ from grammar.words import table
 
 STARTS = ("sentence", "answer")
 MARKINGS = (None, *Marking)
-NOT_PARSED = {"nothing", "unknown word", "not a sentence", "unfinished"}
+NOT_PARSED = {"nothing", "unknown word", "not a sentence", "no lead word", "unfinished"}
 """The reasons of words that are no sentence; the others are of sentences with a bad number."""
 
 

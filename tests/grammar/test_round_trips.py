@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from fractions import Fraction
 
 import pytest
-from _pytest.mark.structures import ParameterSet
 from hypothesis import given
 from hypothesis import strategies as st
 from numerals import value_of
@@ -39,24 +38,6 @@ RANGES = {
 
 FORMS = {"spoken": spoken.say_length, "shown": spoken.show_length}
 
-OPEN = {
-    "digits in feet": "ten feet and more, digit by digit, are no answer: one three foot four",
-    "lone digit": "one, the digits of station one, is no place of its own",
-    "point after a full station": "the figures 2+00.20 are not understood",
-    "metres with a point": "station four point eight five meters is not understood",
-}
-"""What is lost on the way back so far. Whoever mends one takes it out; the list only shrinks."""
-
-
-def still_open(names: dict[str, str], every: Iterable[str]) -> list[ParameterSet]:
-    """Parameters, with those in `names` expected to fail for the reason that `OPEN` gives."""
-    return [
-        pytest.param(name, marks=pytest.mark.xfail(strict=True, reason=OPEN[names[name]]))
-        if name in names
-        else pytest.param(name)
-        for name in every
-    ]
-
 
 @pytest.mark.parametrize("form", FORMS)
 @pytest.mark.parametrize("name", RANGES)
@@ -64,23 +45,7 @@ def test_every_length(name: str, form: str) -> None:
     assert not list(lost_lengths(RANGES[name], FORMS[form]))
 
 
-@pytest.mark.parametrize(
-    "name",
-    still_open(
-        dict.fromkeys(
-            [
-                "feet on a rod in tenths",
-                "sixteenths of an inch",
-                "eighths of an inch",
-                "inches",
-                "feet on a rod in inches",
-                "metres",
-            ],
-            "digits in feet",
-        ),
-        RANGES,
-    ),
-)
+@pytest.mark.parametrize("name", RANGES)
 def test_every_length_digit_by_digit(name: str) -> None:
     """A length read out digit by digit can be repeated as the answer to the question."""
 
@@ -130,25 +95,12 @@ PLACES = {
 PLACE_FORMS = {"spoken": spoken.say_station, "shown": spoken.show_station}
 
 
-@pytest.mark.parametrize(
-    "name", still_open({"hundredths of a metre": "metres with a point"}, PLACES)
-)
+@pytest.mark.parametrize("name", PLACES)
 def test_every_place_spoken(name: str) -> None:
     assert not list(lost_places(name, "spoken"))
 
 
-@pytest.mark.parametrize(
-    "name",
-    still_open(
-        {
-            "tenths of a foot": "point after a full station",
-            "hundredths of a foot": "point after a full station",
-            "hundredths near a full station": "point after a full station",
-            "hundredths of a metre": "metres with a point",
-        },
-        PLACES,
-    ),
-)
+@pytest.mark.parametrize("name", PLACES)
 def test_every_place_shown(name: str) -> None:
     assert not list(lost_places(name, "shown"))
 
@@ -162,7 +114,7 @@ def lost_places(name: str, form: str) -> Iterator[tuple[str, Meaning | Miss]]:
             yield said, got
 
 
-@pytest.mark.parametrize("name", still_open({"whole feet": "lone digit"}, PLACES))
+@pytest.mark.parametrize("name", PLACES)
 def test_every_place_digit_by_digit(name: str) -> None:
     def lost() -> Iterator[tuple[str, Meaning | Miss]]:
         for place in PLACES[name]:
