@@ -116,13 +116,16 @@ def other_marking(job: Job, meaning: Meaning) -> Length | None:
     return None if reading.amount.denominator == 1 and _both_feet(job, reading) else reading
 
 
-def plausible(job: Job, meaning: Meaning) -> bool:
-    """Whether a sentence that sounds like the one heard could be what was said here."""
+def plausible(job: Job, rival: Meaning, heard: Meaning) -> bool:
+    """Whether `rival`, which sounds like the sentence heard, could be what was said here.
+
+    A place behind the last one is unlikely only where the place heard is not behind it too.
+    """
     return (
-        off_the_rod(job, meaning) is None
-        and unexpected(job, meaning) is None
-        and other_marking(job, meaning) is None
-        and not _goes_back(job, meaning)
+        off_the_rod(job, rival) is None
+        and unexpected(job, rival) is None
+        and other_marking(job, rival) is None
+        and (_goes_back(job, heard) or not _goes_back(job, rival))
     )
 
 

@@ -111,7 +111,11 @@ def _said(value: object) -> Said:
 def _names(answer: Answer, value: object) -> bool:
     match value:
         case Length():
-            return answer.length is not None and feet(answer.length) == feet(value)
+            if answer.length is not None and feet(answer.length) == feet(value):
+                return True
+            # "nine zero" is 9.0 ft on a rod, and 90 ft where that was asked.
+            place = answer.station
+            return place is not None and place.distance.amount == value.amount
         case Station():
             at, said = feet(value.distance), answer.station
             if said is not None and feet(said.distance) == at:

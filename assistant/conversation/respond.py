@@ -140,7 +140,7 @@ def _consider(job: Job, meaning: Writing, rivals: tuple[Meaning, ...]) -> Turn:
     heard_otherwise = tuple(
         rival
         for rival in rivals
-        if type(rival) is type(meaning) and rival != meaning and expect.plausible(job, rival)
+        if type(rival) is type(meaning) and rival != meaning and expect.plausible(job, rival, meaning)
     )
     if heard_otherwise:
         return questions.which((meaning, *heard_otherwise[:2]))

@@ -20,7 +20,7 @@ def dialogues() -> Iterator[Any]:
             yield pytest.param(talk, id=f"{path.stem}: {talk['name']}")
 
 
-@pytest.mark.parametrize("talk", dialogues())
+@pytest.mark.parametrize("talk", list(dialogues()))
 def test_talk(talk: dict[str, Any]) -> None:
     with Book.scratch(lambda: datetime(2026, 5, 4, 7, 30, tzinfo=UTC)) as book:
         session = Session(book)

@@ -1,0 +1,73 @@
+"""Voices speak, at a pace at which figures can be copied down, and their absence is told once."""
+
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from assistant.speaking import espeak, mouth, voices
+from assistant.speaking.port import Speech, Voice, VoiceError, to_wav
+
+SENTENCE = "Three foot nine inches at station forty. Cut nine and five eighths inches."
+
+
+@pytest.mark.parametrize("name", voices.VOICES)
+def test_a_voice_speaks_unhurried(name: str) -> None:
+    if name == "espeak" and shutil.which("espeak-ng") is None:
+        pytest.skip("the program espeak-ng is not installed")
+    speech = voices.open_voice(name).say(SENTENCE)
+    assert speech.samples.dtype == np.int16
+    assert np.abs(speech.samples).max() > 3000
+    words_a_minute = len(SENTENCE.split()) / speech.seconds * 60
+    assert 95 <= words_a_minute <= 145
+
+
+@pytest.mark.parametrize("name", voices.VOICES)
+def test_longer_sentences_take_longer(name: str) -> None:
+    if name == "espeak" and shutil.which("espeak-ng") is None:
+        pytest.skip("the program espeak-ng is not installed")
+    voice = voices.open_voice(name)
+    assert voice.say(SENTENCE).seconds > 2 * voice.say("Cut two inches.").seconds
+
+
+def test_speech_is_written_as_wav(tmp_path: Path) -> None:
+    speech = Speech(np.arange(-500, 500, dtype=np.int16), 22050)
+    to_wav(tmp_path / "answer.wav", speech)
+    samples, rate = soundfile.read(tmp_path / "answer.wav", dtype="int16")
+    assert rate == 22050
+    assert np.array_equal(samples, speech.samples)
+
+
+def test_without_the_program_the_library_speaks(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(shutil, "which", lambda name: None)
+    with pytest.raises(VoiceError, match="espeak-ng is not here"):
+        espeak.EspeakProgram()
+    monkeypatch.setattr(voices, "VOICES", {"a": espeak.EspeakProgram, "b": espeak.EspeakLibrary})
+    assert voices.open_voice().name == "espeak-ng library"
+
+
+def test_without_any_voice_each_lack_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    def broken() -> Voice:
+        raise VoiceError("It is broken.")
+
+    monkeypatch.setattr(voices, "VOICES", {"a": broken, "b": broken})
+    with pytest.raises(VoiceError, match=r"It is broken\. It is broken\."):
+        voices.open_voice()
+
+
+@pytest.mark.parametrize("where", ["voice", "outlet"])
+def test_a_lack_is_told_once_and_the_talk_goes_on(monkeypatch: pytest.MonkeyPatch, where: str) -> None:
+    def broken(*_: object) -> None:
+        raise VoiceError("There is no sound here.")
+
+    if where == "voice":
+        monkeypatch.setattr(mouth, "open_voice", broken)
+    told: list[str] = []
+    outlet: Callable[[Speech], None] = broken if where == "outlet" else lambda speech: None
+    quiet = mouth.Mouth(told.append, outlet)
+    for _ in range(3):
+        quiet.say("Cut two inches.")
+    assert told == ["There is no sound here. The answers are only shown."]
