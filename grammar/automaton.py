@@ -1,11 +1,11 @@
-"""The sentences of the grammar as a finite automaton over words, made from the parser's own rules."""
+"""The sentences as a finite automaton over words, made from the parser's own rules."""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 
 from lark.grammar import NonTerminal, Rule
 
@@ -37,8 +37,10 @@ class Automaton:
         return frozenset(arc.word for arc in self.arcs)
 
     def after(self, words: Iterable[str]) -> dict[str, int]:
-        """The words that can follow `words`, with the state each leads to; nothing where `words` leave the language."""
-        steps = self._steps()
+        """The words that can follow `words`, with the state each leads to; nothing where `words`
+        leave the language.
+        """
+        steps = self._steps
         state = 0
         for word in words:
             if word not in steps[state]:
@@ -48,7 +50,7 @@ class Automaton:
 
     def accepts(self, text: str) -> bool:
         """Whether `text`, words joined by spaces, is a sentence of the language."""
-        steps = self._steps()
+        steps = self._steps
         state = 0
         for word in text.split():
             if word not in steps[state]:
@@ -56,7 +58,7 @@ class Automaton:
             state = steps[state][word]
         return state in self.finals
 
-    @cache  # noqa: B019 -- the few languages live as long as the program
+    @cached_property
     def _steps(self) -> dict[int, dict[str, int]]:
         steps: dict[int, dict[str, int]] = defaultdict(dict)
         for arc in self.arcs:
@@ -64,10 +66,19 @@ class Automaton:
         return steps
 
 
+METRES = {"metres_only", "metres_and", "metres_and_parts", "centimetres", "millimetres"}
+
 FOREIGN = {
-    Marking.INCHES: {"metres_only", "metres_and", "centimetres", "millimetres", "tenths_of_foot"},
-    Marking.TENTHS: {"metres_only", "metres_and", "centimetres", "millimetres"},
-    Marking.METRIC: {"feet_inches", "feet_and_part", "part_of_foot", "tenths_of_foot", "pair"},
+    Marking.INCHES: METRES | {"tenths_of_foot"},
+    Marking.TENTHS: METRES,
+    Marking.METRIC: {
+        "feet_inches",
+        "feet_and_part",
+        "part_of_foot",
+        "a_foot",
+        "tenths_of_foot",
+        "pair",
+    },
 }
 """Rules that nobody speaks on a rod of each marking. They can still be typed."""
 
@@ -88,7 +99,9 @@ def spoken_rules(marking: Marking | None) -> list[Rule]:
 
 @cache
 def compile_language(start: str, marking: Marking | None = None) -> Automaton:
-    """The language of "sentence", or of "answer": sentences and bare numbers, as spoken on such a rod."""
+    """The language of "sentence", or of "answer": sentences and bare numbers, as spoken on such a
+    rod.
+    """
     machine = _Machines(spoken_rules(marking)).of(NonTerminal(start))
     arcs = [
         Arc(state, target, word)
@@ -118,7 +131,9 @@ class _Machines:
         self._made: dict[NonTerminal, _Machine] = {}
 
     def of(self, symbol: NonTerminal) -> _Machine:
-        """The machine of `symbol`. A rule that begins with itself is a loop at the end of the others."""
+        """The machine of `symbol`. A rule that begins with itself is a loop at the end of the
+        others.
+        """
         if symbol not in self._made:
             net = _Net()
             begin, loop = net.state(), net.state()

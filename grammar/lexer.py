@@ -1,117 +1,191 @@
-"""Typed or heard text as words. Typed shorthand is rewritten as the words that it stands for, exactly."""
+"""Typed or heard text as words. Typed shorthand is rewritten as the words that it stands for,
+exactly.
+"""
 
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from fractions import Fraction
 
 from grammar.spoken import say_decimal, say_number
 from grammar.words import table
 
 
-class UnknownSymbol(ValueError):
-    """A sign that stands for no word. `str` of it is the sign."""
+class NoWords(ValueError):  # noqa: N818 -- a Miss on its way
+    """Text that stands for no words. `reason` and `about` are those of a `Miss`."""
+
+    def __init__(self, reason: str, about: str) -> None:
+        super().__init__(f"{reason}: {about}")
+        self.reason, self.about = reason, about
 
 
-_FRACTION_SIGNS = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅛": " 1/8", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8"}
-_QUOTES = {"′": "'", "’": "'", "‘": "'", "″": '"', "”": '"', "“": '"', "''": '"'}
-_TOKEN = re.compile(
-    r"(?P<fraction>\d+/\d+)|(?P<decimal>\d*\.\d+)|(?P<whole>\d+)|(?P<word>[a-z]+)|(?P<sign>[^\s,.?!;])"
+@dataclass(frozen=True)
+class Piece:
+    """A word, a figure or a sign, and whether it stands close to the one before."""
+
+    kind: str
+    text: str
+    close: bool
+
+
+NOTHING = Piece("", "", False)
+_NUMBERS = ("whole", "decimal", "fraction")
+
+_SIGNS = {
+    "½": " 1/2",
+    "¼": " 1/4",
+    "¾": " 3/4",
+    "⅛": " 1/8",
+    "⅜": " 3/8",
+    "⅝": " 5/8",
+    "⅞": " 7/8",
+    "′": "'",
+    "’": "'",
+    "‘": "'",
+    "″": '"',
+    "”": '"',
+    "“": '"',
+    "''": '"',
+    "–": "-",
+}
+# Between figures a point or a comma would be part of a number; elsewhere it ends a clause.
+_PIECE = re.compile(
+    r"(?P<fraction>[0-9]+/[0-9]+(?![0-9.,/]*[0-9]))"
+    r"|(?P<whole>[0-9]+(?![0-9.,]*[0-9]))"
+    r"|(?P<decimal>[0-9]*\.[0-9]+(?![0-9.,]*[0-9]))"
+    r"|(?P<figures>[0-9.,]*[0-9])"
+    r"|(?P<word>[a-z]+)"
+    r"|(?P<space>\s+|[?!;]|(?<![0-9])[,.]|[,.](?!\s*[0-9]))"
+    r"|(?P<sign>.)"
 )
-_PARTS = {2: ("half", "halves"), 4: ("quarter", "quarters"), 8: ("eighth", "eighths"), 16: ("sixteenth", "sixteenths")}
+_PARTS = {
+    2: ("half", "halves"),
+    4: ("quarter", "quarters"),
+    8: ("eighth", "eighths"),
+    16: ("sixteenth", "sixteenths"),
+}
 _MOST = 99_999
 """The largest whole number that has words here."""
 
 
 def words_of(text: str) -> list[str]:
-    """Split text into lower-case words. Raises `UnknownSymbol` for a sign without meaning."""
-    tokens = _tokens(text)
+    """Split text into lower-case words.
+
+    Raises `NoWords` for a sign without meaning and for a number without words.
+    A typed "in" is left as it is: whether it stands for inches is for the sentence to tell.
+    """
+    pieces = _pieces(text)
     words: list[str] = []
-    for at, (kind, token) in enumerate(tokens):
-        before = tokens[at - 1][0] if at else ""
-        after = tokens[at + 1] if at + 1 < len(tokens) else ("", "")
-        if kind == "word":
-            words += _word(token, before, after[0]).split()
-        elif kind == "sign":
-            words += _sign(token, before, after).split()
-        elif kind == "fraction":
-            words += _fraction(token, after_whole=before == "whole").split()
-        elif kind == "decimal":
-            words += say_decimal(token).split()
-        else:
-            words += _whole(token).split()
-        if _closes_feet_and_inches(tokens, at):
+    for at, piece in enumerate(pieces):
+        before = pieces[at - 1] if at else NOTHING
+        after = pieces[at + 1] if at + 1 < len(pieces) else NOTHING
+        words += _WORDS[piece.kind](piece, before, after).split()
+        if _closes_feet_and_inches(pieces, at):
             words.append("inches")
     return words
 
 
-def _tokens(text: str) -> list[tuple[str, str]]:
+def _pieces(text: str) -> list[Piece]:
     text = text.lower()
-    for sign, plain in {**_FRACTION_SIGNS, **_QUOTES}.items():
+    for sign, plain in _SIGNS.items():
         text = text.replace(sign, plain)
-    text = re.sub(r"(?<=\d),(?=\d{3}\b)", "", text)
     text = re.sub(r"(?<=[a-z])-(?=[a-z])", " ", text)
-    return [(str(match.lastgroup), match.group()) for match in _TOKEN.finditer(text)]
+    pieces: list[Piece] = []
+    close = False
+    for match in _PIECE.finditer(text):
+        kind = str(match.lastgroup)
+        if kind != "space":
+            pieces.append(Piece(kind, match.group(), close))
+        close = kind != "space"
+    return pieces
 
 
-_NUMBERS = ("whole", "decimal", "fraction")
+def _word(piece: Piece, before: Piece, after: Piece) -> str:
+    return table().typed.get(piece.text, piece.text)
 
 
-def _word(token: str, before: str, after: str) -> str:
-    if token == "in" and (before in _NUMBERS) and after not in _NUMBERS:
-        return "inches"
-    return table().typed.get(token, token)
+_AFTER_A_NUMBER = {"'": "feet", '"': "inches", "%": "percent", "°": "degrees"}
 
 
-def _sign(sign: str, before: str, after: tuple[str, str]) -> str:
-    number = before in _NUMBERS
-    if sign == "'" and number:
-        return "feet"
-    if sign == '"' and number:
-        return "inches"
-    if sign == "%" and number:
-        return "percent"
-    if sign == "°" and number:
-        return "degrees"
-    if sign == "+" and before == "whole" and after[0] in _NUMBERS:
+def _sign(piece: Piece, before: Piece, after: Piece) -> str:
+    sign = piece.text
+    if sign in _AFTER_A_NUMBER and before.kind in _NUMBERS:
+        return _AFTER_A_NUMBER[sign]
+    if sign == "+" and before.kind == "whole" and after.kind in _NUMBERS:
         return "plus"
-    if sign == ":" and before == "whole" and after[0] == "whole":
+    if sign == ":" and before.kind == "whole" and after.kind == "whole":
         return "to"
-    if sign == "/" and after[1] in ("ft", "foot"):
+    if sign == "/" and after.text in ("ft", "foot"):
         return "per"
-    if sign == "-" and before == "whole" and after[0] in ("whole", "fraction"):
-        return "feet"
-    if sign == "-" and before == "sign" and after[0] in ("whole", "fraction"):
+    if sign == "-" and before.text == "'" and after.kind in ("whole", "fraction"):
         return ""
-    raise UnknownSymbol(sign)
+    if sign == "-" and before.kind == "whole" and piece.close and after.close:
+        if after.kind == "whole":
+            return "feet"
+        if after.kind == "fraction":  # 5-3/8 is five and three eighths
+            return "and"
+    raise NoWords("unknown word", sign)
 
 
-def _closes_feet_and_inches(tokens: list[tuple[str, str]], at: int) -> bool:
-    """Whether a feet-inches pair with a dash, such as 3-9 1/2, ends here without an inch sign of its own."""
-    if tokens[at][0] not in ("whole", "fraction"):
+def _closes_feet_and_inches(pieces: list[Piece], at: int) -> bool:
+    """Whether a feet-inches pair with a dash, such as 3-9 1/2, ends here without an inch sign of
+    its own.
+    """
+    if pieces[at].kind not in ("whole", "fraction"):
         return False
-    dash = at - 1
-    if tokens[at][0] == "fraction" and dash >= 1 and tokens[dash][0] == "whole":
-        dash -= 1
-    elif at + 1 < len(tokens) and tokens[at + 1][0] == "fraction":
+    after = pieces[at + 1] if at + 1 < len(pieces) else NOTHING
+    if after.text in ('"', "in", "inch", "inches") or _inches_go_on(pieces, at):
         return False
-    if dash < 1 or tokens[dash] != ("sign", "-") or tokens[dash - 1][0] != "whole":
-        return False
-    return at + 1 == len(tokens) or tokens[at + 1][1] not in ('"', "in", "inch", "inches")
+    first = at - 1 if pieces[at].kind == "whole" else _before_part(pieces, at) - 1
+    return first >= 1 and pieces[first].text == "-" and pieces[first - 1].kind == "whole"
 
 
-def _whole(token: str) -> str:
-    if len(token) > 1 and token[0] == "0":
-        return " ".join(say_number(Fraction(digit)) for digit in token)
-    if int(token) > _MOST:
-        raise UnknownSymbol(token)
-    return say_number(Fraction(token))
+def _inches_go_on(pieces: list[Piece], at: int) -> bool:
+    rest = [piece for piece in pieces[at + 1 : at + 3] if piece.text != "-"]
+    return bool(rest) and pieces[at].kind == "whole" and rest[0].kind == "fraction"
 
 
-def _fraction(token: str, *, after_whole: bool) -> str:
-    over, under = map(int, token.split("/"))
+def _before_part(pieces: list[Piece], at: int) -> int:
+    """The piece before a fraction, over a dash: the whole of 9 1/2 and of 9-1/2."""
+    return at - 2 if at and pieces[at - 1].text == "-" else at - 1
+
+
+def _whole(piece: Piece, before: Piece, after: Piece) -> str:
+    return _say_whole(piece.text)
+
+
+def _say_whole(figures: str) -> str:
+    if len(figures) > 1 and figures[0] == "0":
+        return " ".join(say_number(Fraction(figure)) for figure in figures)
+    if len(figures) > len(str(_MOST)):
+        raise NoWords("not a number", figures)
+    return say_number(Fraction(figures))
+
+
+def _decimal(piece: Piece, before: Piece, after: Piece) -> str:
+    whole, _, places = piece.text.partition(".")
+    return f"{_say_whole(whole) if whole else ''} {say_decimal(f'.{places}')}"
+
+
+def _fraction(piece: Piece, before: Piece, after: Piece) -> str:
+    over, under = (int(figures) if len(figures) < 4 else 0 for figures in piece.text.split("/"))
     if under not in _PARTS or not 0 < over < 20:
-        raise UnknownSymbol(token)
+        raise NoWords("fraction", piece.text)
     one, many = _PARTS[under]
     part = f"{say_number(Fraction(over))} {one if over == 1 or under == 2 else many}"
-    return f"and {part}" if after_whole else part
+    return f"and {part}" if before.kind == "whole" else part
+
+
+def _figures(piece: Piece, before: Piece, after: Piece) -> str:
+    raise NoWords("not a number", piece.text)
+
+
+_WORDS = {
+    "word": _word,
+    "sign": _sign,
+    "whole": _whole,
+    "decimal": _decimal,
+    "fraction": _fraction,
+    "figures": _figures,
+}

@@ -1,4 +1,6 @@
-"""What a sentence can mean. A `Meaning` is complete and exact; a `Miss` says what was wrong and what could follow."""
+"""What a sentence can mean. A `Meaning` is complete and exact; a `Miss` says what was wrong and
+what could follow.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +16,7 @@ from grammar.quantities import (
     Station,
 )
 
-# Setting up ---------------------------------------------------------------------------------------------------------
+# Setting up ---------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -54,7 +56,9 @@ class SetSurprise:
 
 @dataclass(frozen=True)
 class Baseline:
-    """ "baseline three foot nine at station zero": the reading that is on grade where the job starts. """
+    """ "baseline three foot nine at station zero": the reading that is on grade where the job
+    starts.
+    """
 
     reading: Length
     station: Station | None
@@ -62,7 +66,7 @@ class Baseline:
 
 @dataclass(frozen=True)
 class Benchmark:
-    """ "benchmark one hundred": the elevation of a known point, with its number if it has one. """
+    """ "benchmark one hundred": the elevation of a known point, with its number if it has one."""
 
     elevation: Length
     number: int | None
@@ -70,16 +74,16 @@ class Benchmark:
 
 @dataclass(frozen=True)
 class Backsight:
-    """ "backsight four point two five": the reading on the benchmark. """
+    """ "backsight four point two five": the reading on the benchmark."""
 
     reading: Length
 
 
 @dataclass(frozen=True)
 class DesignLine:
-    """ "line from station zero falling two percent", with a start reading, a start elevation or neither.
+    """ "line from station zero falling two percent".
 
-    A level line has no slope.
+    It has a start reading, a start elevation or neither. A level line has no slope.
     """
 
     start: Station
@@ -89,12 +93,12 @@ class DesignLine:
     slope: Slope | None
 
 
-# Working ------------------------------------------------------------------------------------------------------------
+# Working ------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
 class Reading:
-    """ "reading three foot nine at station forty"; without a station, at the place last named. """
+    """ "reading three foot nine at station forty"; without a station, at the place last named."""
 
     length: Length
     station: Station | None
@@ -102,14 +106,14 @@ class Reading:
 
 @dataclass(frozen=True)
 class AskGradeRod:
-    """ "what should i read at station sixty"; without a station, at the place last named. """
+    """ "what should i read at station sixty"; without a station, at the place last named."""
 
     station: Station | None
 
 
 @dataclass(frozen=True)
 class AskToGo:
-    """ "how far to go": the cut or fill left at the place last named, or at `station`. """
+    """ "how far to go": the cut or fill left at the place last named, or at `station`."""
 
     station: Station | None
 
@@ -139,7 +143,7 @@ class AskDistance:
 
 @dataclass(frozen=True)
 class ConvertSlope:
-    """ "two percent in inches per foot"; without a unit, in all of them. """
+    """ "two percent in inches per foot"; without a unit, in all of them."""
 
     slope: Slope
     unit: SlopeUnit | None
@@ -147,13 +151,13 @@ class ConvertSlope:
 
 @dataclass(frozen=True)
 class ConvertLength:
-    """ "three point seven five feet in inches"; without a marking, in all of them. """
+    """ "three point seven five feet in inches"; without a marking, in all of them."""
 
     length: Length
     marking: Marking | None
 
 
-# Talking ------------------------------------------------------------------------------------------------------------
+# Talking ------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -165,7 +169,7 @@ class ReadBack:
 
 @dataclass(frozen=True)
 class AskStatus:
-    """ "where are we": the rod, the set-up, the line, the tolerance and the place last named. """
+    """ "where are we": the rod, the set-up, the line, the tolerance and the place last named."""
 
 
 @dataclass(frozen=True)
@@ -190,7 +194,7 @@ class Cancel:
 
 @dataclass(frozen=True)
 class Help:
-    """ "help", or "what can i say", perhaps about one group of sentences. """
+    """ "help", or "what can i say", perhaps about one group of sentences."""
 
     topic: str | None
 
@@ -207,7 +211,7 @@ class Wake:
 
 @dataclass(frozen=True)
 class Stop:
-    """ "stop listening": the end of the talk. """
+    """ "stop listening": the end of the talk."""
 
 
 @dataclass(frozen=True)
@@ -257,12 +261,12 @@ Meaning = (
 class Miss:
     """A sentence without a usable meaning.
 
-    `reason` names a text among the replies: `nothing` (silence), `unknown word`, `not a sentence`, `no lead word`,
-    `unfinished`,
-    `not a number`, `rod unknown` (a bare number before the rod's marking is known), `bare on metric`, `plus on metric`,
-    `which` (two readings of the same words, in `choices`), `inches` (12 inches or more), `fraction` (nine eighths),
-    `lone number`. `about` is the word or the words it is about. `could_follow` are short examples of what could
-    have stood there, likeliest first.
+    `reason` names a text among the replies: `nothing` (silence), `unknown word`, `not a sentence`,
+    `no lead word` (a number and nothing that says what it is), `unfinished`, `not a number`,
+    `rod unknown` (a bare number before the rod's marking is known), `bare on metric`,
+    `plus on metric`, `which` (two readings of the same words, in `choices`), `inches` (12 inches or
+    more), `fraction` (nine eighths), `lone number`. `about` is the word or the words it is about.
+    `could_follow` are short examples of what could have stood there, likeliest first.
     """
 
     reason: str

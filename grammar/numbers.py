@@ -1,4 +1,6 @@
-"""Number words as exact values, and the few ways in which bare number words can be read on a rod or along a line."""
+"""Number words as exact values, and the few ways in which bare number words can be read on a rod or
+along a line.
+"""
 
 from __future__ import annotations
 
@@ -15,12 +17,15 @@ Node = Tree[Token]
 WHOLE = ("small", "large")
 """Nodes that are a whole number; the large ones have a hundred or a thousand."""
 
-BARE = (*WHOLE, "digits", "pair")
+FIGURES = ("two_figures", "digits")
+"""Nodes that are a number figure by figure."""
+
+BARE = (*WHOLE, *FIGURES, "pair")
 """Nodes that are a number without a unit."""
 
 
-class Unusable(Exception):
-    """Words that are a number in form and not in fact. `reason` and `about` are those of a `Miss`."""
+class Unusable(Exception):  # noqa: N818 -- a Miss on its way
+    """Words that are a number in form only. `reason` and `about` are those of a `Miss`."""
 
     def __init__(self, reason: str, about: str) -> None:
         super().__init__(f"{reason}: {about}")
@@ -49,6 +54,8 @@ def value(token: Token) -> int:
 
 def cardinal(node: Node) -> int:
     """A whole number: "four thousand five hundred six"."""
+    if node.data in FIGURES:
+        return int(figures(node))
     total = current = 0
     for token in node.children:
         assert isinstance(token, Token)
@@ -105,9 +112,13 @@ def pair(node: Node) -> tuple[int, str]:
 
 
 def on_inches(node: Node) -> list[Length]:
-    """Bare words on a rod in feet and inches, every way they can be read: "three nine" is 3 ft 9 in."""
+    """Bare words on a rod in feet and inches, every way they can be read: "three nine" is 3 ft 9
+    in.
+    """
     if node.data in WHOLE:
         whole = cardinal(node)
+        if whole == 0:
+            return [Length(Fraction(0), Marking.INCHES, Fraction(1, 12))]
         if whole >= 12:
             raise Unusable("lone number", words(node))
         feet = Length(Fraction(whole), Marking.INCHES, Fraction(1))
@@ -127,7 +138,7 @@ def on_inches(node: Node) -> list[Length]:
 
 
 def on_tenths(node: Node) -> list[Length]:
-    """Bare words on a rod in tenths, every way they can be read: "three seventy five" is 3.75 ft."""
+    """Bare words on a rod in tenths, every way to read them: "three seventy five" is 3.75 ft."""
 
     def length(whole: str, places: str) -> Length:
         step = Fraction(1, 10 ** len(places))
@@ -135,6 +146,8 @@ def on_tenths(node: Node) -> list[Length]:
 
     if node.data in WHOLE:
         whole = str(cardinal(node))
+        if whole == "0":
+            return [length(whole, "")]
         if len(whole) > 2:
             raise Unusable("lone number", words(node))
         return [length(whole, ""), length(whole[:-1] or "0", whole[-1])]
@@ -143,7 +156,8 @@ def on_tenths(node: Node) -> list[Length]:
         return [length(str(left), right)]
     written = figures(node)
     if len(written) == 2:
-        return [length(written[0], written[1])]
+        near, far = length(written[0], written[1]), length("0", written)
+        return [near, far] if written[0] == "0" else [near]
     if len(written) == 3:
         near, far = length(written[0], written[1:]), length(written[:2], written[2])
         return [near, far] if written[0] in "12" else [near]
@@ -158,6 +172,8 @@ def on_rod(node: Node, marking: Marking | None) -> list[Length]:
         return on_inches(node)
     if marking is Marking.TENTHS:
         return on_tenths(node)
+    if marking is Marking.METRIC and node.data in WHOLE and cardinal(node) == 0:
+        return [Length(Fraction(0), Marking.METRIC, Fraction(1))]
     raise Unusable("rod unknown" if marking is None else "bare on metric", words(node))
 
 
@@ -206,4 +222,14 @@ def place(node: Node, metric: bool) -> list[Station]:
         told = [Said(amount, Fraction(1)) for amount in bare_place(node)]
         if metric:
             told = told[:1]
-    return [Station(Length(said.amount, marking, said.step)) for said in told]
+    return [at(said.amount, marking) for said in told]
+
+
+def at(amount: Fraction, marking: Marking) -> Station:
+    """The place so far from station zero: one value for "forty", "forty feet" and "forty point
+    zero".
+    """
+    places = 0
+    while (amount * 10**places).denominator != 1:
+        places += 1
+    return Station(Length(amount, marking, Fraction(1, 10**places)))

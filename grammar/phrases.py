@@ -24,7 +24,9 @@ REPEAT = 0.4
 
 @cache
 def examples(topic: str) -> tuple[str, ...]:
-    """Sentences about "setting up", "lines", "readings", "questions" or "talking", the most useful first."""
+    """Sentences about "setting up", "lines", "readings", "questions" or "talking", the most useful
+    first.
+    """
     return tuple(_examples()[topic])
 
 
@@ -36,7 +38,9 @@ def topics() -> tuple[str, ...]:
 def sample(
     count: int, seed: int, start: str = "sentence", marking: Marking | None = None
 ) -> Iterator[str]:
-    """Draw sentences by a random walk of the rules, as spoken on such a rod; the same ones for the same seed."""
+    """Draw sentences by a random walk of the rules, as spoken on such a rod; the same ones for the
+    same seed.
+    """
     dice = random.Random(seed)
     rules = _rules(marking)
     for _ in range(count):

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 
 class Marking(StrEnum):
-    """How a rod is marked, and so how lengths are said: the unit and the way its parts are counted."""
+    """How a rod is marked, and so how lengths are said: the unit, and how its parts are counted."""
 
     INCHES = "feet and inches"
     TENTHS = "tenths of a foot"
@@ -22,10 +22,11 @@ class Marking(StrEnum):
 
 @dataclass(frozen=True)
 class Length:
-    """An exact length of `amount` feet (inches and tenths) or metres (metric), said to the nearest `step`.
+    """An exact length of `amount` feet (inches and tenths) or metres (metric), said to `step`.
 
-    `step` is in the same unit and is the smallest part that was said: 1/12 for "three foot nine", 1/96 for
-    "three foot nine and an eighth", 1/100 for "three point seven five", 1 for "sixty feet".
+    `step` is in the same unit and is the smallest part that was said: 1/12 for "three foot nine",
+    1/96 for "three foot nine and an eighth", 1/100 for "three point seven five", 1 for "sixty
+    feet".
     """
 
     amount: Fraction
@@ -62,7 +63,9 @@ class SlopeUnit(StrEnum):
 
 @dataclass(frozen=True)
 class Slope:
-    """The size of a slope: `amount` percent, inches per foot, degrees, or N of "one in N". Never negative."""
+    """The size of a slope: `amount` percent, inches per foot, degrees, or N of "one in N". Never
+    negative.
+    """
 
     amount: Fraction
     unit: SlopeUnit

@@ -1,4 +1,6 @@
-"""From amounts to words and to figures: the inverse of understanding. The only place where an amount is rounded."""
+"""From amounts to words and to figures: the inverse of understanding. The only place where an
+amount is rounded.
+"""
 
 from __future__ import annotations
 
@@ -7,11 +9,10 @@ from math import floor
 
 from grammar.quantities import Length, Marking, Slope, SlopeUnit, Station
 
-_ONES = (
-    "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen seventeen "
-    "eighteen nineteen"
-).split()
-_TENS = ("", "", *"twenty thirty forty fifty sixty seventy eighty ninety".split())
+_ONES = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"]
+_ONES += ["eleven", "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen"]
+_ONES += ["eighteen", "nineteen"]
+_TENS = ["", "", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"]
 _PARTS = {2: "half", 4: "quarter", 8: "eighth", 16: "sixteenth"}
 
 
@@ -22,7 +23,9 @@ def half_up(amount: Fraction, step: Fraction) -> Fraction:
 
 
 def say_number(number: Fraction) -> str:
-    """A whole number, or one with a decimal fraction, in words: "two hundred five", "three point seven five"."""
+    """A whole number, or one with a decimal fraction, in words: "two hundred five", "three point
+    seven five".
+    """
     if number.denominator != 1:
         return say_decimal(_decimal(number))
     whole = int(number)
@@ -50,7 +53,9 @@ def say_decimal(text: str) -> str:
 
 
 def say_length(length: Length) -> str:
-    """A length in words, with its unit: "three foot nine inches", "nine and five eighths inches", "three point nine feet"."""
+    """A length in words, with its unit: "three foot nine inches", "nine and five eighths inches",
+    "three point nine feet".
+    """
     amount = half_up(length.amount, length.step)
     if length.marking is Marking.INCHES:
         return _say_feet_inches(amount, whole_feet=length.step == 1)
@@ -88,7 +93,7 @@ def show_station(station: Station) -> str:
 
 
 def say_slope(slope: Slope) -> str:
-    """A slope in words: "two percent", "one quarter inch per foot", "one in eighty", "two degrees"."""
+    """A slope in words: "two percent", "one quarter inch per foot", "one in eighty"."""
     amount = slope.amount
     match slope.unit:
         case SlopeUnit.PERCENT:
@@ -116,7 +121,9 @@ def show_slope(slope: Slope) -> str:
 
 
 def say_digits(value: Length | Station) -> str:
-    """A number digit by digit, so that no teen sounds like a ty: "one five", "three point one five feet"."""
+    """A number digit by digit, so that no teen sounds like a ty: "one five", "three point one five
+    feet".
+    """
     if isinstance(value, Station):
         length = value.distance
         amount = half_up(length.amount, length.step)
@@ -129,10 +136,15 @@ def say_digits(value: Length | Station) -> str:
         if amount >= 10 and amount.denominator == 1 and value.step == 1:
             return f"{_digits(str(amount))} feet"
         feet = floor(amount)
-        return say_length(value).replace(say_number(Fraction(feet)), _digits(str(feet)), 1) if feet else say_length(value)
+        return (
+            say_length(value).replace(say_number(Fraction(feet)), _digits(str(feet)), 1)
+            if feet
+            else say_length(value)
+        )
     if value.marking is Marking.METRIC and _in_millimetres(amount, value.step):
         return f"{_digits(str(amount * 1000))} millimeters"
-    return f"{_digits(_decimal(amount, value.step))} {'meters' if value.marking is Marking.METRIC else 'feet'}"
+    unit = "meters" if value.marking is Marking.METRIC else "feet"
+    return f"{_digits(_decimal(amount, value.step))} {unit}"
 
 
 def _digits(figures: str) -> str:
@@ -152,7 +164,9 @@ def _say_place(station: Station) -> str:
 
 
 def _place_step(length: Length) -> Fraction:
-    return length.step if length.step < 1 and (10**6 * length.step).denominator == 1 else Fraction(1)
+    return (
+        length.step if length.step < 1 and (10**6 * length.step).denominator == 1 else Fraction(1)
+    )
 
 
 def _say_feet_inches(amount: Fraction, *, whole_feet: bool) -> str:
@@ -208,7 +222,9 @@ def _in_millimetres(amount: Fraction, step: Fraction) -> bool:
 
 
 def _decimal(amount: Fraction, step: Fraction | None = None) -> str:
-    """Exact figures of a decimal number, with as many places as `step` has. Raises `ValueError` if it has no end."""
+    """Exact figures of a decimal number, with as many places as `step` has. Raises `ValueError` if
+    it has no end.
+    """
     places, wanted = 0, step if step is not None else amount
     while (wanted * 10**places).denominator != 1 or (amount * 10**places).denominator != 1:
         places += 1

@@ -2,72 +2,87 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator
 from functools import cache
 from importlib.resources import files
-from itertools import product
+from itertools import chain, islice, product
+from math import inf
 from typing import Any
 
 from lark import Lark, Token, Tree
 from lark.exceptions import UnexpectedToken
 from lark.lexer import Lexer
 
-from grammar import lengths, numbers
 from grammar import meanings as m
-from grammar.lexer import UnknownSymbol, words_of
+from grammar.interpret import Context, meanings_of
+from grammar.lexer import NoWords, words_of
 from grammar.numbers import Node, Unusable
-from grammar.quantities import (
-    Direction,
-    Distance,
-    Length,
-    Marking,
-    Paces,
-    SlopeUnit,
-    Station,
-)
 from grammar.words import table
 
+__all__ = ["Context", "parser", "understand"]
+
 MOST_HINTS = 3
-
-
-@dataclass(frozen=True)
-class Context:
-    """What an utterance is understood in: the rod's marking if known, and whether a question is open."""
-
-    marking: Marking | None = None
-    asking: bool = False
 
 
 def understand(text: str, context: Context) -> m.Meaning | m.Miss:
     """Return what `text`, typed or heard, means in `context`. Never raises for any text."""
     try:
         words = words_of(text)
-    except UnknownSymbol as sign:
-        return m.Miss("unknown word", str(sign))
+    except NoWords as unusable:
+        return m.Miss(unusable.reason, unusable.about)
     if not words:
         return m.Miss("nothing", "")
-    for word in words:
-        if word not in table().terminals:
-            instead = table().reserved.get(word)
-            return m.Miss("unknown word", word, (instead,) if instead else ())
-    tokens = [Token(table().terminals[word], word) for word in words]
+    nodes, stops = [], []
+    for tokens in _spellings(words, with_figures=any(sign in FIGURES for sign in text)):
+        try:
+            nodes.append(_parsed(tokens, context))
+        except UnexpectedToken as stop:
+            stops.append(stop)
+    if not nodes:
+        return _not_followed(max(stops, key=_reach), words, context)
     try:
-        tree = parser().parse(tokens, start="answer" if context.asking else "sentence")  # type: ignore[arg-type]
-    except UnexpectedToken as stop:
-        return _not_followed(stop, tokens)
-    node = tree.children[0]
-    assert isinstance(node, Tree)
-    if node.data == "sentence":
-        node = node.children[0]  # type: ignore[assignment]
-        assert isinstance(node, Tree)
-    try:
-        found = list(_MEANINGS[node.data](node, context))
+        read = chain.from_iterable(meanings_of(node, context) for node in nodes)
+        found = tuple(dict.fromkeys(read))
     except Unusable as unusable:
         return m.Miss(unusable.reason, unusable.about)
-    if len(found) > 1:
-        return m.Miss("which", " ".join(words), choices=tuple(found))
-    return found[0]
+    return m.Miss("which", " ".join(words), choices=found) if len(found) > 1 else found[0]
+
+
+FIGURES = "0123456789"
+UNKNOWN = "UNKNOWN"
+MOST_DOUBTS = 4
+
+
+def _spellings(words: list[str], *, with_figures: bool) -> Iterator[list[Token]]:
+    """The words as tokens, every way: among figures, "in" is also written for inches."""
+    doubts = [at for at, word in enumerate(words) if word == "in"] if with_figures else []
+    if len(doubts) > MOST_DOUBTS:
+        doubts = []
+    for chosen in product(("in", "inches"), repeat=len(doubts)):
+        spelled = [*words]
+        for at, word in zip(doubts, chosen, strict=True):
+            spelled[at] = word
+        yield [
+            Token(table().terminals.get(word, UNKNOWN), word, start_pos=at)
+            for at, word in enumerate(spelled)
+        ]
+
+
+def _parsed(tokens: list[Token], context: Context) -> Node:
+    """The node of the sentence. Raises `UnexpectedToken`."""
+    tree = parser().parse(tokens, start=_start(context))
+    node = tree.children[0]
+    assert isinstance(node, Tree)
+    return node.children[0] if node.data == "sentence" else node  # type: ignore[return-value]
+
+
+def _start(context: Context) -> str:
+    return "answer" if context.asking else "sentence"
+
+
+def _reach(stop: UnexpectedToken) -> float:
+    """How far a sentence could be followed."""
+    return inf if stop.token.type == "$END" else stop.token.start_pos or 0
 
 
 class _Words(Lexer):
@@ -88,287 +103,28 @@ def parser() -> Lark:
     return Lark(rules + declared, parser="lalr", lexer=_Words, start=["sentence", "answer"])
 
 
-def _not_followed(stop: UnexpectedToken, tokens: list[Token]) -> m.Miss:
-    if str(tokens[0]) in table().values:
-        return m.Miss("no lead word", " ".join(tokens))
-    accepted = stop.interactive_parser.accepts() if stop.interactive_parser else set()
-    hints = [hint for terminal, hint in table().hints.items() if terminal in accepted]
-    if stop.token.type == "$END":
-        return m.Miss("unfinished", "", tuple(hints[:MOST_HINTS]))
-    first = "READING" in accepted and "BASELINE" in accepted
-    return m.Miss("not a sentence", str(stop.token), () if first else tuple(hints[:MOST_HINTS]))
-
-
-# Amounts within a sentence, each as every way it can be read ---------------------------------------------------------
-
-
-def _child(node: Node, *names: str) -> Node | None:
-    for child in node.children:
-        if isinstance(child, Tree) and child.data in names:
-            return child
-    return None
-
-
-_LENGTH = (
-    "feet",
-    "feet_inches",
-    "feet_and_part",
-    "part_of_foot",
-    "inches_only",
-    "tenths_of_foot",
-    "metres_only",
-    "metres_and",
-    "centimetres",
-    "millimetres",
-)
-_SLOPE = ("percent_slope", "degree_slope", "inch_slope", "one_in_slope")
-
-
-def _rod_values(node: Node, context: Context) -> list[Length]:
-    found = _child(node, *_LENGTH, *numbers.BARE, "bare_and", "decimal")
-    assert found is not None
-    return _as_rod_values(found, context)
-
-
-def _as_rod_values(node: Node, context: Context) -> list[Length]:
-    if node.data in numbers.BARE:
-        return numbers.on_rod(node, context.marking)
-    if node.data == "bare_and":
-        return lengths.bare_with_part(node, context.marking)
-    if node.data == "decimal":
-        return [lengths.bare_decimal(node, context.marking)]
-    found = lengths.lengths(node, context.marking)
-    if node.data == "inches_only" and found[0].amount >= 1:
-        raise Unusable("inches", numbers.words(node))
-    return found
-
-
-def _elevations(node: Node, context: Context) -> list[Length]:
-    forms = (*_LENGTH, *numbers.WHOLE, "decimal")
-    found = [c for c in node.children if isinstance(c, Tree) and c.data in forms][-1]
-    marking = Marking.METRIC if context.marking is Marking.METRIC else Marking.TENTHS
-    if found.data in numbers.WHOLE:
-        said = numbers.Said(numbers.Fraction(numbers.cardinal(found)), numbers.Fraction(1))
-    elif found.data == "decimal":
-        said = numbers.decimal(found)
-    else:
-        return lengths.lengths(found, context.marking)
-    return [Length(said.amount, marking, said.step)]
-
-
-def _lengths(node: Node, context: Context) -> list[Length]:
-    found = _child(node, *_LENGTH)
-    assert found is not None
-    return lengths.lengths(found, context.marking)
-
-
-def _distances(node: Node, context: Context) -> list[Distance]:
-    paces = _child(node, "paces")
-    if paces is not None:
-        count = _child(paces, *numbers.WHOLE)
-        assert count is not None
-        return [Paces(numbers.Fraction(numbers.cardinal(count)))]
-    last = [c for c in node.children if isinstance(c, Tree) and c.data in _LENGTH][-1]
-    return list(lengths.lengths(last, context.marking))
-
-
-def _places(node: Node, context: Context) -> list[Station | None]:
-    """The place after "at" or "from", or none."""
-    found = _child(node, "place")
-    return [None] if found is None else list(_stations(found, context))
-
-
-def _stations(node: Node, context: Context) -> list[Station]:
-    for child in node.children:
-        if isinstance(child, Tree) and child.data in _LENGTH:
-            return [Station(length) for length in lengths.lengths(child, context.marking)]
-        if isinstance(child, Tree) and child.data in (*numbers.BARE, "decimal", "plus_station"):
-            return numbers.place(child, context.marking is Marking.METRIC)
-    raise AssertionError(f"no place in {node}")
-
-
-# Sentences -----------------------------------------------------------------------------------------------------------
-
-Found = Iterator[m.Meaning]
-
-
-def _has(node: Node, terminal: str) -> bool:
-    return any(isinstance(child, Token) and child.type == terminal for child in node.children)
-
-
-_MARKINGS = {"inches": Marking.INCHES, "tenths": Marking.TENTHS, "metres": Marking.METRIC}
-
-
-def _marking(node: Node) -> Marking | None:
-    found = _child(node, *_MARKINGS)
-    return None if found is None else _MARKINGS[found.data]
-
-
-def _rod(node: Node, context: Context) -> Found:
-    marking = _marking(node)
-    assert marking is not None
-    yield m.SetRod(marking)
-
-
-def _of_length(kind: Callable[[Length], m.Meaning]) -> Callable[[Node, Context], Found]:
-    return lambda node, context: (kind(length) for length in _lengths(node, context))
-
-
-def _baseline(node: Node, context: Context) -> Found:
-    for reading, place in product(_rod_values(node, context), _places(node, context)):
-        yield m.Baseline(reading, place)
-
-
-def _benchmark(node: Node, context: Context) -> Found:
-    for elevation in _elevations(node, context):
-        yield m.Benchmark(elevation, None)
-
-
-def _numbered_benchmark(node: Node, context: Context) -> Found:
-    number = _child(node, *numbers.WHOLE)
-    assert number is not None
-    for elevation in _elevations(node, context):
-        yield m.Benchmark(elevation, numbers.cardinal(number))
-
-
-def _line(node: Node, context: Context) -> Found:
-    run = _child(node, "run_slope", "run_level")
-    direction, slope = Direction.LEVEL, None
-    if run is not None and run.data == "run_slope":
-        falls = _has(run, "FALLING") or _has(run, "DOWN")
-        direction = Direction.FALLING if falls else Direction.RISING
-        told = _child(run, *_SLOPE)
-        assert told is not None
-        slope = lengths.slope(told, context.marking)
-    readings: list[Length | None] = [None]
-    elevations: list[Length | None] = [None]
-    if _has(node, "READING"):
-        readings = list(_rod_values(node, context))
-    if _has(node, "ELEVATION"):
-        elevations = list(_elevations(node, context))
-    for start, reading, elevation in product(_places(node, context), readings, elevations):
-        assert start is not None
-        yield m.DesignLine(start, reading, elevation, direction, slope)
-
-
-def _reading(node: Node, context: Context) -> Found:
-    for length, place in product(_rod_values(node, context), _places(node, context)):
-        yield m.Reading(length, place)
-
-
-def _reading_there(node: Node, context: Context) -> Found:
-    last = node.children[-1]
-    assert isinstance(last, Tree)
-    for length, place in product(_as_rod_values(last, context), _stations(node, context)):
-        yield m.Reading(length, place)
-
-
-def _at(kind: Callable[[Station | None], m.Meaning]) -> Callable[[Node, Context], Found]:
-    return lambda node, context: (kind(place) for place in _places(node, context))
-
-
-def _ask_fall(node: Node, context: Context) -> Found:
-    told = _child(node, *_SLOPE)
-    assert told is not None
-    for distance in _distances(node, context):
-        yield m.AskFall(distance, lengths.slope(told, context.marking))
-
-
-def _ask_slope(node: Node, context: Context) -> Found:
-    for fall, distance in product(_lengths(node, context), _distances(node, context)):
-        yield m.AskSlope(fall, distance)
-
-
-def _ask_distance(node: Node, context: Context) -> Found:
-    for distance in _distances(node, context):
-        yield m.AskDistance(distance)
-
-
-_SLOPE_UNITS = {
-    "percent": SlopeUnit.PERCENT,
-    "inch_per_foot": SlopeUnit.INCH_PER_FOOT,
-    "degrees": SlopeUnit.DEGREES,
-    "one_in": SlopeUnit.ONE_IN,
-}
-
-
-def _convert_slope(node: Node, context: Context) -> Found:
-    told, unit = _child(node, *_SLOPE), _child(node, *_SLOPE_UNITS)
-    assert told is not None
-    slope = lengths.slope(told, context.marking)
-    yield m.ConvertSlope(slope, None if unit is None else _SLOPE_UNITS[unit.data])
-
-
-def _convert_length(node: Node, context: Context) -> Found:
-    for length in _lengths(node, context):
-        yield m.ConvertLength(length, _marking(node))
-
-
-def _read_back(node: Node, context: Context) -> Found:
-    count = _child(node, *numbers.WHOLE)
-    yield m.ReadBack(1 if count is None else numbers.cardinal(count))
-
-
-def _help(node: Node, context: Context) -> Found:
-    topic = _child(node, "topic")
-    yield m.Help(None if topic is None else numbers.words(topic))
-
-
-def _bare_answer(node: Node, context: Context) -> Found:
-    length: Length | None = None
-    station: Station | None = None
-    try:
-        found = _rod_values(node, context)
-        length = found[0] if len(found) == 1 else None
-    except (Unusable, AssertionError):
-        pass
-    try:
-        places = _stations(node, context)
-        station = places[0] if len(places) == 1 else None
-    except (Unusable, AssertionError):
-        pass
-    if length is None and station is None:
-        raise Unusable("not a number", numbers.words(node))
-    yield m.Answer(length, station)
-
-
-def _plain(meaning: m.Meaning) -> Callable[[Node, Context], Found]:
-    return lambda node, context: iter((meaning,))
-
-
-_MEANINGS: dict[str, Callable[[Node, Context], Found]] = {
-    "rod": _rod,
-    "metric_rod": _plain(m.SetRod(Marking.METRIC)),
-    "rod_length": _of_length(m.SetRodLength),
-    "pace": _of_length(m.SetPace),
-    "tolerance": _of_length(m.SetTolerance),
-    "surprise": _of_length(m.SetSurprise),
-    "baseline": _baseline,
-    "benchmark": _benchmark,
-    "numbered_benchmark": _numbered_benchmark,
-    "backsight": lambda node, context: (m.Backsight(v) for v in _rod_values(node, context)),
-    "line": _line,
-    "level_line": _line,
-    "reading": _reading,
-    "reading_there": _reading_there,
-    "ask_grade_rod": _at(m.AskGradeRod),
-    "ask_to_go": _at(m.AskToGo),
-    "ask_fall": _ask_fall,
-    "ask_slope": _ask_slope,
-    "ask_distance": _ask_distance,
-    "convert_slope": _convert_slope,
-    "convert_length": _convert_length,
-    "bare_convert_slope": _convert_slope,
-    "bare_convert_length": _convert_length,
-    "read_back": _read_back,
-    "status": _plain(m.AskStatus()),
-    "scratch": _plain(m.Scratch()),
-    "again": _plain(m.Again()),
-    "confirm": _plain(m.Confirm()),
-    "cancel": _plain(m.Cancel()),
-    "help": _help,
-    "sleep": _plain(m.Sleep()),
-    "wake": _plain(m.Wake()),
-    "stop": _plain(m.Stop()),
-    "bare_answer": _bare_answer,
-}
+def _not_followed(stop: UnexpectedToken, words: list[str], context: Context) -> m.Miss:
+    if words[0] in table().values:
+        return m.Miss("no lead word", " ".join(words))
+    ended = stop.token.type == "$END"
+    could = _could_follow(words if ended else words[: stop.token.start_pos], context)
+    if ended:
+        return m.Miss("unfinished", "", could)
+    word = str(stop.token)
+    if stop.token.type == UNKNOWN:
+        return m.Miss("unknown word", word, table().reserved.get(word, could))
+    return m.Miss("not a sentence", word, could)
+
+
+def _could_follow(words: list[str], context: Context) -> tuple[str, ...]:
+    """Examples of what can come after `words`; none at the start, where anything can."""
+    if not words:
+        return ()
+    walk = parser().parse_interactive([], start=_start(context))
+    for word in words:
+        walk.feed_token(Token(table().terminals[word], word))
+    accepted = walk.accepts()  # type: ignore[no-untyped-call]
+    if words[-1] in table().values and accepted & table().hints.keys() != {"DIGIT"}:
+        accepted.discard("DIGIT")  # a number that goes on is the last thing to wait for
+    hints = (hint for terminal, hint in table().hints.items() if terminal in accepted)
+    return tuple(islice(hints, MOST_HINTS))

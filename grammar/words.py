@@ -10,12 +10,14 @@ from importlib.resources import files
 
 @dataclass(frozen=True)
 class WordTable:
-    """What `words.toml` says. `terminals` and `values` are by word, `said` are the spoken words of a terminal."""
+    """What `words.toml` says. `terminals` and `values` are by word, `said` are the spoken words of
+    a terminal.
+    """
 
     terminals: dict[str, str]
     values: dict[str, int]
     said: dict[str, tuple[str, ...]]
-    reserved: dict[str, str]
+    reserved: dict[str, tuple[str, ...]]
     typed: dict[str, str]
     hints: dict[str, str]
 
@@ -36,5 +38,10 @@ def table() -> WordTable:
             if name in data["number"]:
                 values[word] = {**words["said"], **words.get("typed", {})}[word]
     return WordTable(
-        terminals, values, said, data["reserved"], data["typed"], data["hint"]
+        terminals,
+        values,
+        said,
+        {word: tuple(instead) for word, instead in data["reserved"].items()},
+        data["typed"],
+        data["hint"],
     )

@@ -1,0 +1,106 @@
+"""Sentence cases: reading the YAML files, and writing meanings as they do.
+
+A length is written "15/4 inches 1/12": amount in feet (inches, tenths) or metres (metric), marking,
+step; without the step, any will do. A place is the length from station zero, a slope "2 percent",
+a number of steps "18 paces".
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, fields, is_dataclass
+from pathlib import Path
+from typing import Any
+
+import yaml
+
+from grammar.meanings import Meaning, Miss
+from grammar.quantities import Length, Marking, Paces, Slope, Station
+from grammar.understand import Context, understand
+
+FOLDER = Path(__file__).parents[1] / "sentences"
+
+RODS = {
+    "inches": Marking.INCHES,
+    "tenths": Marking.TENTHS,
+    "metric": Marking.METRIC,
+    "none": None,
+}
+NAMES = {marking: name for name, marking in RODS.items()}
+
+
+@dataclass(frozen=True)
+class Case:
+    """One sentence on one rod, with what it must mean or why it must be refused."""
+
+    topic: str
+    data: dict[str, Any]
+
+    @property
+    def name(self) -> str:
+        asking = " asking" if self.data.get("asking") else ""
+        return f"{self.topic}: {self.data['say']} [{self.data['rod']}{asking}]"
+
+    def understood(self) -> Meaning | Miss:
+        context = Context(RODS[self.data["rod"]], self.data.get("asking", False))
+        return understand(self.data["say"], context)
+
+    def check(self) -> None:
+        """Raise `AssertionError` where the sentence is understood otherwise."""
+        got = self.understood()
+        if "means" in self.data:
+            assert agrees(written(got), self.data["means"]), f"{got}"
+            return
+        assert isinstance(got, Miss), f"{got}"
+        assert got.reason == self.data["refused"], f"{got}"
+        if "about" in self.data:
+            assert got.about == self.data["about"]
+        if "choices" in self.data:
+            choices = [written(choice) for choice in got.choices]
+            assert len(choices) == len(self.data["choices"])
+            assert all(map(agrees, choices, self.data["choices"])), f"{choices}"
+
+
+def cases() -> Iterator[Case]:
+    """Every case of the topic files."""
+    for path in sorted(FOLDER.glob("*.yaml")):
+        for data in yaml.safe_load(path.read_text("utf-8")):
+            yield Case(path.stem, data)
+
+
+def kind(meaning: object) -> str:
+    """`DesignLine` is "design line"."""
+    return re.sub(r"(?<!^)(?=[A-Z])", " ", type(meaning).__name__).lower()
+
+
+def written(value: Any) -> Any:
+    """A meaning as the YAML files write it."""
+    match value:
+        case Length():
+            return f"{value.amount} {NAMES[value.marking]} {value.step}"
+        case Station():
+            return written(value.distance)
+        case Slope():
+            return f"{value.amount} {value.unit.value}"
+        case Paces():
+            return f"{value.count} paces"
+        case Marking():
+            return NAMES[value]
+        case None | int() | str():
+            return value
+    assert is_dataclass(value)
+    return {"kind": kind(value)} | {f.name: written(getattr(value, f.name)) for f in fields(value)}
+
+
+def agrees(got: Any, wanted: Any) -> bool:
+    """Whether a written meaning is the wanted one; a length without a step agrees with any step."""
+    if isinstance(wanted, dict):
+        return (
+            isinstance(got, dict)
+            and got.keys() == wanted.keys()
+            and all(agrees(got[name], wanted[name]) for name in wanted)
+        )
+    if isinstance(wanted, str) and re.fullmatch(r"\S+ (inches|tenths|metric)", wanted):
+        return isinstance(got, str) and got.rpartition(" ")[0] == wanted
+    return bool(got == wanted)
