@@ -61,19 +61,18 @@ def parser() -> argparse.ArgumentParser:
     export = commands.add_parser("export", help="write a book as CSV or JSON lines, exactly")
     export.add_argument("book", metavar="BOOK", type=Path)
     export.add_argument("-o", "--output", metavar="FILE", type=Path, help="default: standard output")
-    export.add_argument(
-        "--format", choices=("csv", "jsonl"), help="default: by the ending of FILE, else csv"
-    )
+    export.add_argument("--format", choices=("csv", "jsonl"), help="default: by the ending of FILE, else csv")
 
     doctor = commands.add_parser("doctor", help="what works here, and what to do where it does not")
     _ears(doctor)
 
     bench = commands.add_parser("bench", help="measure speed and memory")
+    bench.add_argument("what", nargs="*", help="typed, parsing, replay, listening, ears (default: all but ears)")
     bench.add_argument(
-        "what", nargs="*", help="typed, parsing, replay, listening, ears (default: all but ears)"
-    )
-    bench.add_argument(
-        "--speech", metavar="DIR", type=Path, help="people's recordings with a manifest.csv, for ears"
+        "--speech",
+        metavar="DIR",
+        type=Path,
+        help="people's recordings with a manifest.csv, for ears",
     )
     _ears(bench)
     return top

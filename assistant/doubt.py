@@ -8,9 +8,9 @@ from itertools import islice
 from grammar.meanings import Meaning, Miss
 from grammar.understand import Context, understand
 
-SOUNDS_LIKE = {
-    f"{stem}teen": f"{stem}ty" for stem in ("thir", "four", "fif", "six", "seven", "eigh", "nine")
-} | {"fourteen": "forty"}
+SOUNDS_LIKE = {f"{stem}teen": f"{stem}ty" for stem in ("thir", "four", "fif", "six", "seven", "eigh", "nine")} | {
+    "fourteen": "forty"
+}
 """Teens and the tens that are heard for them. Source: patient-safety reports of fifteen heard as fifty."""
 
 MOST_RIVALS = 4
@@ -25,17 +25,13 @@ def rivals(guesses: Sequence[str], context: Context) -> tuple[Meaning, ...]:
     for text in (*guesses[1:], *_swapped(guesses[0])):
         other = understand(text, context)
         if type(other) is type(first) and other != first and other not in found:
-            found.append(other)  # type: ignore[arg-type]
+            found.append(other)
     return tuple(islice(found, MOST_RIVALS))
 
 
 def _swapped(text: str) -> list[str]:
     words = text.split()
-    return [
-        " ".join([*words[:at], _TWIN[word], *words[at + 1 :]])
-        for at, word in enumerate(words)
-        if word in _TWIN
-    ]
+    return [" ".join([*words[:at], _TWIN[word], *words[at + 1 :]]) for at, word in enumerate(words) if word in _TWIN]
 
 
 _TWIN = SOUNDS_LIKE | {ty: teen for teen, ty in SOUNDS_LIKE.items()}

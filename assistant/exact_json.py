@@ -62,7 +62,6 @@ def decode_meaning(data: Mapping[str, Any]) -> meanings.Meaning:
     return rebuilt
 
 
-@cache
 def kind_of(meaning: type) -> str:
     """Name a kind of meaning as books and JSON do: `DesignLine` is "design line"."""
     name = meaning.__name__

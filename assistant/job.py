@@ -47,9 +47,13 @@ class Question:
 class ReadingRecord:
     """A reading in the book, and the one before it."""
 
-    sequence: int
-    payload: Mapping[str, Any]
+    row: Written
     before: ReadingRecord | None
+
+    @cached_property
+    def payload(self) -> Mapping[str, Any]:
+        """The content of its entry."""
+        return self.row.payload
 
     @cached_property
     def reading(self) -> Length:
@@ -89,7 +93,7 @@ class Job:
     benchmark: Benchmark | None = None
     backsight: Backsight | None = None
     line: DesignLine | None = None
-    place_data: Mapping[str, Any] | None = None
+    place_named_by: tuple[Written, str] | None = None
     last_reading: ReadingRecord | None = None
     reading_count: int = 0
     opened: bool = False
@@ -98,8 +102,12 @@ class Job:
 
     @property
     def place(self) -> Station | None:
-        """The place last named."""
-        return None if self.place_data is None else decode(Station, self.place_data)
+        """The place last named, read on demand from the entry that named it."""
+        if self.place_named_by is None:
+            return None
+        row, name = self.place_named_by
+        data = row.payload[name]
+        return None if data is None else decode(Station, data)
 
     @classmethod
     def folded(cls, rows: Iterable[Written]) -> Job:
@@ -142,9 +150,7 @@ class Job:
         """Feet, once a benchmark and a backsight on it are known."""
         if self.benchmark is None or self.backsight is None:
             return None
-        return levels.height_of_instrument(
-            feet(self.benchmark.elevation), feet(self.backsight.reading)
-        )
+        return levels.height_of_instrument(feet(self.benchmark.elevation), feet(self.backsight.reading))
 
     def line_lost_by(self, set_up: Meaning) -> bool:
         """Whether a new set-up leaves the line without a start.
@@ -191,9 +197,9 @@ def _length(name: str) -> Callable[[Job, Written], Changes]:
 
 def _reading(job: Job, row: Written) -> Changes:
     return {
-        "last_reading": ReadingRecord(row.sequence, row.payload, job.last_reading),
+        "last_reading": ReadingRecord(row, job.last_reading),
         "reading_count": job.reading_count + 1,
-        "place_data": row.payload["station"] or job.place_data,
+        "place_named_by": (row, "station"),
     }
 
 
@@ -204,7 +210,7 @@ def _baseline(job: Job, row: Written) -> Changes:
         "baseline": baseline,
         "benchmark": None,
         "backsight": None,
-        "place_data": row.payload["station"] or job.place_data,
+        "place_named_by": (row, "station") if baseline.station else job.place_named_by,
     }
 
 
@@ -223,7 +229,7 @@ def _backsight(job: Job, row: Written) -> Changes:
 
 def _line(job: Job, row: Written) -> Changes:
     line = decode(DesignLine, row.payload)
-    return {"line": line, "place_data": row.payload["start"]}
+    return {"line": line, "place_named_by": (row, "start")}
 
 
 _CHANGES: dict[str, Callable[[Job, Written], Changes]] = {
@@ -237,6 +243,6 @@ _CHANGES: dict[str, Callable[[Job, Written], Changes]] = {
     "benchmark": _benchmark,
     "backsight": _backsight,
     "line": _line,
-    "place": lambda job, row: {"place_data": row.payload["station"]},
+    "place": lambda job, row: {"place_named_by": (row, "station")},
     "reading": _reading,
 }

@@ -68,7 +68,7 @@ def print_table(rows: Iterable[Row], stream: TextIO) -> None:
 def _line(job: Job, row: Row, stands: bool) -> Line:
     at = read = rod = result = ""
     if row.kind == "reading":
-        record = ReadingRecord(row.sequence, row.payload, None)
+        record = ReadingRecord(row, None)
         read = length(record.reading).shown
         at = "" if record.station is None else station(record.station).shown
         if row.payload["grade_rod_ft"] is not None:
@@ -76,6 +76,4 @@ def _line(job: Job, row: Row, stands: bool) -> Line:
         if record.grade is not None:
             result = grade(job, record.grade).shown
     note = {"reading": "", "opened": "cautions given"}.get(row.kind, row.reply)
-    return Line(
-        row.sequence, row.time[11:19], row.kind, at, read, rod, result, note, stands
-    )
+    return Line(row.sequence, row.time[11:19], row.kind, at, read, rod, result, note, stands)

@@ -50,10 +50,7 @@ class Outcome:
             else encode_meaning(self.meaning),  # type: ignore[arg-type]
             "reply": self.reply.shown,
             "spoken": self.reply.spoken,
-            "entries": [
-                {"sequence": row.sequence, "kind": row.kind, "payload": row.payload}
-                for row in self.rows
-            ],
+            "entries": [{"sequence": row.sequence, "kind": row.kind, "payload": row.payload} for row in self.rows],
             "asks": self.reply.asks,
             "ms": {stage: round(spent, 2) for stage, spent in self.ms.items()},
         }
@@ -84,9 +81,7 @@ class Session:
         caution = Turn(reply(phrase("caution")), (Entry("opened", {"cautions": "given"}),))
         return self._answer(caution, heard=None, engine=None)[0]
 
-    def utterance(
-        self, guesses: Sequence[str], engine: str = TYPED, audio: str | None = None
-    ) -> Outcome:
+    def utterance(self, guesses: Sequence[str], engine: str = TYPED, audio: str | None = None) -> Outcome:
         """Take one utterance, as guesses at its words, best first; only sound gives more than one."""
         began = perf_counter()
         context = self.context
@@ -113,9 +108,7 @@ class Session:
         answer = turn.reply
         if turn.entries:
             try:
-                rows = self._book.append(
-                    turn.entries, heard=heard, engine=engine, audio=audio, reply=answer.shown
-                )
+                rows = self._book.append(turn.entries, heard=heard, engine=engine, audio=audio, reply=answer.shown)
             except BookError as trouble:
                 answer = reply(phrase("book trouble", trouble=Said(str(trouble), str(trouble))))
                 return answer, ()

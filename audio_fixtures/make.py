@@ -66,9 +66,7 @@ def engine(length: int, dice: np.random.Generator) -> Sound:
     """A diesel idling: harmonics of its firing rate over hiss."""
     time = np.arange(length) / RATE
     firing = dice.uniform(25, 40)
-    tones = sum(
-        np.sin(2 * np.pi * firing * k * time + dice.uniform(0, 6)) / k**0.8 for k in range(1, 60)
-    )
+    tones = sum(np.sin(2 * np.pi * firing * k * time + dice.uniform(0, 6)) / k**0.8 for k in range(1, 60))
     return np.asarray(tones + 0.6 * dice.normal(size=length))
 
 
@@ -79,9 +77,7 @@ def hammer(length: int, dice: np.random.Generator) -> Sound:
     while at < length / RATE:
         start = int(at * RATE)
         ring = np.arange(min(length - start, RATE // 5)) / RATE
-        sound[start : start + len(ring)] += np.exp(-30 * ring) * np.sin(
-            2 * np.pi * dice.uniform(900, 2600) * ring
-        )
+        sound[start : start + len(ring)] += np.exp(-30 * ring) * np.sin(2 * np.pi * dice.uniform(900, 2600) * ring)
         at += dice.uniform(0.3, 0.5)
     return np.asarray(sound)
 

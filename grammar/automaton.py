@@ -92,8 +92,7 @@ def spoken_rules(marking: Marking | None) -> list[Rule]:
     return [
         rule
         for rule in parser().rules
-        if (rule.alias or rule.origin.name) not in silent
-        and not any(part.name in silent for part in rule.expansion)
+        if (rule.alias or rule.origin.name) not in silent and not any(part.name in silent for part in rule.expansion)
     ]
 
 

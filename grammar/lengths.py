@@ -63,9 +63,7 @@ def bare_decimal(node: Node, rod: Marking | None) -> Length:
     if rod is None:
         raise Unusable("rod unknown", words(node))
     said = decimal(node)
-    return Length(
-        said.amount, Marking.METRIC if rod is Marking.METRIC else Marking.TENTHS, said.step
-    )
+    return Length(said.amount, Marking.METRIC if rod is Marking.METRIC else Marking.TENTHS, said.step)
 
 
 def bare_with_part(node: Node, rod: Marking | None) -> list[Length]:
@@ -76,8 +74,7 @@ def bare_with_part(node: Node, rod: Marking | None) -> list[Length]:
         reason = "rod unknown" if rod is None else "bare on metric"
         raise Unusable("not a number" if rod is Marking.TENTHS else reason, words(node))
     return [
-        Length(whole.amount + extra.amount / 12, Marking.INCHES, extra.step / 12)
-        for whole in numbers.on_inches(number)
+        Length(whole.amount + extra.amount / 12, Marking.INCHES, extra.step / 12) for whole in numbers.on_inches(number)
     ]
 
 

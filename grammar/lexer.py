@@ -12,7 +12,7 @@ from grammar.spoken import say_decimal, say_number
 from grammar.words import table
 
 
-class NoWords(ValueError):  # noqa: N818 -- a Miss on its way
+class NoWords(ValueError):
     """Text that stands for no words. `reason` and `about` are those of a `Miss`."""
 
     def __init__(self, reason: str, about: str) -> None:

@@ -24,7 +24,7 @@ BARE = (*WHOLE, *FIGURES, "pair")
 """Nodes that are a number without a unit."""
 
 
-class Unusable(Exception):  # noqa: N818 -- a Miss on its way
+class Unusable(Exception):
     """Words that are a number in form only. `reason` and `about` are those of a `Miss`."""
 
     def __init__(self, reason: str, about: str) -> None:

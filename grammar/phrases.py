@@ -35,9 +35,7 @@ def topics() -> tuple[str, ...]:
     return tuple(_examples())
 
 
-def sample(
-    count: int, seed: int, start: str = "sentence", marking: Marking | None = None
-) -> Iterator[str]:
+def sample(count: int, seed: int, start: str = "sentence", marking: Marking | None = None) -> Iterator[str]:
     """Draw sentences by a random walk of the rules, as spoken on such a rod; the same ones for the
     same seed.
     """
@@ -60,9 +58,7 @@ def _rules(marking: Marking | None) -> dict[NonTerminal, list[Rule]]:
     return by_origin
 
 
-def _expanded(
-    symbol: NonTerminal, rules: dict[NonTerminal, list[Rule]], dice: random.Random
-) -> list[str]:
+def _expanded(symbol: NonTerminal, rules: dict[NonTerminal, list[Rule]], dice: random.Random) -> list[str]:
     repeated = [rule for rule in rules[symbol] if rule.expansion[:1] == [symbol]]
     first = [rule for rule in rules[symbol] if rule not in repeated]
     weights = [MORE_OFTEN.get(rule.expansion[0].name, 1) if rule.expansion else 1 for rule in first]

@@ -137,9 +137,7 @@ def say_digits(value: Length | Station) -> str:
             return f"{_digits(str(amount))} feet"
         feet = floor(amount)
         return (
-            say_length(value).replace(say_number(Fraction(feet)), _digits(str(feet)), 1)
-            if feet
-            else say_length(value)
+            say_length(value).replace(say_number(Fraction(feet)), _digits(str(feet)), 1) if feet else say_length(value)
         )
     if value.marking is Marking.METRIC and _in_millimetres(amount, value.step):
         return f"{_digits(str(amount * 1000))} millimeters"
@@ -164,9 +162,7 @@ def _say_place(station: Station) -> str:
 
 
 def _place_step(length: Length) -> Fraction:
-    return (
-        length.step if length.step < 1 and (10**6 * length.step).denominator == 1 else Fraction(1)
-    )
+    return length.step if length.step < 1 and (10**6 * length.step).denominator == 1 else Fraction(1)
 
 
 def _say_feet_inches(amount: Fraction, *, whole_feet: bool) -> str:

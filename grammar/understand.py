@@ -62,10 +62,7 @@ def _spellings(words: list[str], *, with_figures: bool) -> Iterator[list[Token]]
         spelled = [*words]
         for at, word in zip(doubts, chosen, strict=True):
             spelled[at] = word
-        yield [
-            Token(table().terminals.get(word, UNKNOWN), word, start_pos=at)
-            for at, word in enumerate(spelled)
-        ]
+        yield [Token(table().terminals.get(word, UNKNOWN), word, start_pos=at) for at, word in enumerate(spelled)]
 
 
 def _parsed(tokens: list[Token], context: Context) -> Node:

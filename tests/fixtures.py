@@ -31,9 +31,7 @@ def recordings(ratio: str | None = None, voice: str | None = None) -> list[Recor
             for row in csv.DictReader(stream)
             if row["file"].startswith("sentences/")
         ]
-    return [
-        r for r in every if (ratio is None or r.ratio == ratio) and (voice is None or r.voice == voice)
-    ]
+    return [r for r in every if (ratio is None or r.ratio == ratio) and (voice is None or r.voice == voice)]
 
 
 def shared(*parts: str) -> Path:

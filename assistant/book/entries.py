@@ -6,7 +6,7 @@ import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 FIRST_PREVIOUS = "0" * 64
 """What stands for the hash of the row before the first."""
@@ -23,14 +23,16 @@ class Entry:
         _refuse_floats(self.payload)
 
 
-@dataclass(frozen=True)
-class Row:
-    """An entry as written. `time` is UTC in ISO 8601; `hash` covers every other field, `previous` the row before."""
+class Row(NamedTuple):
+    """An entry as written. `time` is UTC in ISO 8601, `payload_text` the payload as canonical JSON.
+
+    `hash` covers every other field, `previous` is the hash of the row before.
+    """
 
     sequence: int
     time: str
     kind: str
-    payload: Mapping[str, Any]
+    payload_text: str
     heard: str | None
     engine: str | None
     audio: str | None
@@ -38,19 +40,21 @@ class Row:
     previous: str
     hash: str
 
+    @property
+    def payload(self) -> Mapping[str, Any]:
+        """The payload, read on demand: most rows of a replay are never looked into."""
+        payload: Mapping[str, Any] = json.loads(self.payload_text)
+        return payload
+
     def right_hash(self) -> str:
         """The hash that the other fields call for."""
-        return chain_hash(
-            self.sequence,
-            self.time,
-            self.kind,
-            canonical(self.payload),
-            self.heard,
-            self.engine,
-            self.audio,
-            self.reply,
-            self.previous,
-        )
+        return chain_hash(*self[:-1])
+
+    def as_json(self) -> dict[str, Any]:
+        """Every field by its name, with the payload as an object."""
+        fields = self._asdict()
+        del fields["payload_text"]
+        return {**fields, "payload": self.payload}
 
 
 def canonical(payload: Mapping[str, Any]) -> str:

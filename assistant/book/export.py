@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import json
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import asdict
 from typing import Any, TextIO
 
 from assistant.book.entries import Row, canonical
@@ -35,13 +34,14 @@ CSV_COLUMNS = (
 def to_jsonl(rows: Iterable[Row], stream: TextIO) -> None:
     """Write one JSON object a line, with every field of the row."""
     for row in rows:
-        stream.write(json.dumps(asdict(row), ensure_ascii=False) + "\n")
+        stream.write(json.dumps(row.as_json(), ensure_ascii=False) + "\n")
 
 
 def from_jsonl(stream: TextIO) -> Iterator[Row]:
     """Read back what `to_jsonl` wrote."""
     for line in stream:
-        yield Row(**json.loads(line))
+        fields = json.loads(line)
+        yield Row(payload_text=canonical(fields.pop("payload")), **fields)
 
 
 def to_csv(rows: Iterable[Row], stream: TextIO) -> None:
@@ -49,7 +49,7 @@ def to_csv(rows: Iterable[Row], stream: TextIO) -> None:
     table = csv.DictWriter(stream, CSV_COLUMNS, lineterminator="\r\n")
     table.writeheader()
     for row in rows:
-        table.writerow({**asdict(row), **_amounts(row.payload), "payload": canonical(row.payload)})
+        table.writerow({**row.as_json(), **_amounts(row.payload), "payload": row.payload_text})
 
 
 def _amounts(payload: Mapping[str, Any]) -> dict[str, str | None]:

@@ -7,7 +7,6 @@ would be as safe, but leaves two more files beside the book that a person may fo
 
 from __future__ import annotations
 
-import json
 import os
 import sqlite3
 from collections.abc import Callable, Iterator, Sequence
@@ -128,8 +127,8 @@ class Book:
             found = self._connection.execute(
                 f"SELECT {_COLUMNS} FROM entries WHERE sequence > ? ORDER BY sequence", (after,)
             )
-            for row in found:
-                yield _row(row)
+            for row in map(Row._make, found):
+                yield _whole(row)
         except (sqlite3.Error, ValueError, TypeError) as trouble:
             raise _told(trouble, self._name) from trouble
 
@@ -151,12 +150,8 @@ class Book:
     ) -> None:
         self.close()
 
-    def _insert(
-        self, entry: Entry, heard: str | None, engine: str | None, audio: str | None, reply: str
-    ) -> Row:
-        last = self._connection.execute(
-            "SELECT sequence, hash FROM entries ORDER BY sequence DESC LIMIT 1"
-        ).fetchone()
+    def _insert(self, entry: Entry, heard: str | None, engine: str | None, audio: str | None, reply: str) -> Row:
+        last = self._connection.execute("SELECT sequence, hash FROM entries ORDER BY sequence DESC LIMIT 1").fetchone()
         sequence, previous = (last[0] + 1, last[1]) if last else (1, FIRST_PREVIOUS)
         time = self._clock().astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
         payload = canonical(entry.payload)
@@ -164,14 +159,14 @@ class Book:
         row = (*fields, chain_hash(*fields))
         marks = ", ".join("?" * len(row))
         self._connection.execute(f"INSERT INTO entries ({_COLUMNS}) VALUES ({marks})", row)
-        return _row(row)
+        return Row._make(row)
 
 
-def _row(row: tuple[object, ...]) -> Row:
-    sequence, time, kind, payload, heard, engine, audio, reply, previous, right = row
-    return Row(
-        sequence, time, kind, json.loads(payload), heard, engine, audio, reply, previous, right  # type: ignore[arg-type]
-    )
+def _whole(row: Row) -> Row:
+    """Raises `TypeError` where damage left no text."""
+    if not isinstance(row.payload_text, str):
+        raise TypeError("an entry without a payload")
+    return row
 
 
 def _check_place(path: Path, *, read_only: bool) -> None:
@@ -204,9 +199,7 @@ def _check_header(path: Path, *, read_only: bool) -> None:
         raise DamagedBook(f"{path} is cut off; keep it, and go on in a new book.")
     version = int.from_bytes(header[60:64], "big")
     if version > FORMAT and not read_only:
-        raise NewerBook(
-            f"{path} was written by a newer version; it can be shown and exported, but not added to."
-        )
+        raise NewerBook(f"{path} was written by a newer version; it can be shown and exported, but not added to.")
 
 
 def _made_by_a_process_that_died(path: Path) -> bool:
@@ -220,16 +213,12 @@ def _locked(path: Path) -> int | None:
     try:
         lock = os.open(path, os.O_RDWR | os.O_CREAT, 0o644)
     except OSError as trouble:
-        raise ReadOnlyBook(
-            f"{path} cannot be written: {trouble.strerror}; choose another place."
-        ) from trouble
+        raise ReadOnlyBook(f"{path} cannot be written: {trouble.strerror}; choose another place.") from trouble
     try:
         fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except OSError as taken:
         os.close(lock)
-        raise BookInUse(
-            f"{path} is being written by another Rodside; stop that one, or name another book."
-        ) from taken
+        raise BookInUse(f"{path} is being written by another Rodside; stop that one, or name another book.") from taken
     return lock
 
 

@@ -11,7 +11,7 @@ from assistant.commands.ask import tell
 from assistant.commands.opening import open_book
 from assistant.environment import Environment, ExitStatus
 from assistant.hearing.ears import open_ear
-from assistant.hearing.port import EarError
+from assistant.hearing.port import Ear, EarError
 from assistant.hearing.sources import SoundError, blocks
 from assistant.listening import listen
 from assistant.session import Outcome, Session
@@ -44,7 +44,7 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     return max(statuses)
 
 
-def _hear(path: Path, session: Session, ear, mouth: Mouth | None, as_json: bool, world: Environment) -> ExitStatus:  # type: ignore[no-untyped-def]
+def _hear(path: Path, session: Session, ear: Ear, mouth: Mouth | None, as_json: bool, world: Environment) -> ExitStatus:
     understood, count = True, 0
     for outcome in listen(session, ear, blocks(path)):
         count += 1

@@ -95,9 +95,7 @@ def _at_a_prompt(session: Session, world: Environment, say: Say) -> None:
     _take(lines(session), session, world, say)
 
 
-def _take(
-    lines: Iterator[str], session: Session, world: Environment, say: Say | None = None
-) -> None:
+def _take(lines: Iterator[str], session: Session, world: Environment, say: Say | None = None) -> None:
     for line in lines:
         if not line:
             continue

@@ -22,7 +22,6 @@ from assistant.conversation.turn import Said, Turn
 from assistant.conversation.working import in_book
 from assistant.exact_json import encode
 from assistant.grade import distance as pacing
-from grammar.spoken import half_up
 from assistant.grade.slope import rise_over_run, slope_amount
 from assistant.job import Job, feet
 from grammar.meanings import (
@@ -37,21 +36,12 @@ from grammar.meanings import (
     ReadBack,
 )
 from grammar.quantities import Distance, Length, Marking, Slope, SlopeUnit
+from grammar.spoken import half_up
 
 MOST_READ_BACK = 3
 """A spoken list longer than this is not remembered. Our own choice."""
 
-ASKING = (
-    AskGradeRod
-    | AskToGo
-    | AskFall
-    | AskSlope
-    | AskDistance
-    | ConvertSlope
-    | ConvertLength
-    | ReadBack
-    | AskStatus
-)
+ASKING = AskGradeRod | AskToGo | AskFall | AskSlope | AskDistance | ConvertSlope | ConvertLength | ReadBack | AskStatus
 
 
 def answer(job: Job, meaning: ASKING) -> Turn:
@@ -104,9 +94,7 @@ def _to_go(job: Job, meaning: AskToGo) -> Said:
         if record.station == wanted:
             break
     else:
-        return phrase("no readings") if wanted is None else phrase(
-            "no reading at", station=station(wanted)
-        )
+        return phrase("no readings") if wanted is None else phrase("no reading at", station=station(wanted))
     if record.grade is None:
         return phrase("no grade known")
     left = grade(job, record.grade)
@@ -207,9 +195,7 @@ def _convert_slope(meaning: ConvertSlope) -> Said:
 
 def _convert_length(meaning: ConvertLength) -> Said:
     value = meaning.length
-    markings = (
-        [meaning.marking] if meaning.marking else [m for m in Marking if m is not value.marking]
-    )
+    markings = [meaning.marking] if meaning.marking else [m for m in Marking if m is not value.marking]
     amounts = []
     for marking in markings:
         other = computed(Job(), feet(value), marking)

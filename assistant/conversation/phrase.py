@@ -27,9 +27,7 @@ SHOWN_STEP = {
 def texts() -> dict[str, str]:
     """Every reply text by its name, from `replies.toml`."""
     data = files("assistant.conversation").joinpath("replies.toml").read_text("utf-8")
-    return {
-        name: text for section in tomllib.loads(data).values() for name, text in section.items()
-    }
+    return {name: text for section in tomllib.loads(data).values() for name, text in section.items()}
 
 
 def phrase(name: str, **values: Said | str | int) -> Said:

@@ -6,7 +6,7 @@ from dataclasses import fields, replace
 from typing import Any
 
 from assistant.book.entries import Entry
-from assistant.conversation.phrase import digits, listed, phrase, reply, slope, station
+from assistant.conversation.phrase import digits, listed, phrase, reply, slope
 from assistant.conversation.turn import Said, Turn
 from assistant.exact_json import encode_meaning
 from assistant.job import Question, feet

@@ -69,9 +69,7 @@ def _missed(job: Job, miss: Miss) -> Turn:
     return Turn(reply(*parts))
 
 
-def _without_question(
-    job: Job, meaning: Meaning, rivals: tuple[Meaning, ...], last: Reply | None
-) -> Turn:
+def _without_question(job: Job, meaning: Meaning, rivals: tuple[Meaning, ...], last: Reply | None) -> Turn:
     match meaning:
         case Confirm() | Cancel() | Answer():
             return Turn(reply(phrase("nothing open")))
@@ -124,7 +122,9 @@ def _still_open(job: Job, question: Question) -> Reply:
     proposal = question.proposals[0]
     if question.kind == "confirm" and isinstance(proposal, setting_up.SETTING_UP):
         return reply(
-            phrase("first answer"), setting_up.read_back(job, proposal), phrase("confirm or not"),
+            phrase("first answer"),
+            setting_up.read_back(job, proposal),
+            phrase("confirm or not"),
             asks=True,
         )
     return reply(phrase("first answer"), phrase("confirm or not"), asks=True)
@@ -147,9 +147,7 @@ def _consider(job: Job, meaning: Writing, rivals: tuple[Meaning, ...]) -> Turn:
     if isinstance(meaning, setting_up.TO_CONFIRM):
         other = expect.other_marking(job, meaning)
         doubts = [_marking_doubt(job, other)] if other is not None else []
-        return questions.confirm(
-            meaning, setting_up.read_back(job, meaning), *doubts, phrase("say confirm")
-        )
+        return questions.confirm(meaning, setting_up.read_back(job, meaning), *doubts, phrase("say confirm"))
     doubt = _doubt(job, meaning)
     if doubt is not None:
         return questions.confirm(meaning, doubt, phrase("confirm or say again"))

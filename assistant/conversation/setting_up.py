@@ -26,15 +26,7 @@ from grammar.meanings import (
 from grammar.quantities import Direction
 
 SETTING_UP = (
-    SetRod
-    | SetRodLength
-    | SetPace
-    | SetSurprise
-    | SetTolerance
-    | Baseline
-    | Benchmark
-    | Backsight
-    | DesignLine
+    SetRod | SetRodLength | SetPace | SetSurprise | SetTolerance | Baseline | Benchmark | Backsight | DesignLine
 )
 TO_CONFIRM = Baseline | Benchmark | Backsight | DesignLine | SetTolerance
 """What a mistake makes dear: nothing of it is written without an explicit "confirm"."""
@@ -67,16 +59,12 @@ def read_back(job: Job, meaning: SETTING_UP) -> Said:
             return phrase("baseline", reading=length(meaning.reading))
         case Baseline():
             assert meaning.station is not None
-            return phrase(
-                "baseline at", reading=length(meaning.reading), station=station(meaning.station)
-            )
+            return phrase("baseline at", reading=length(meaning.reading), station=station(meaning.station))
         case Benchmark():
             name = "benchmark" if meaning.number is None else "benchmark number"
             return phrase(name, elevation=length(meaning.elevation), number=meaning.number or 0)
         case Backsight():
-            return phrase(
-                "backsight", reading=length(meaning.reading), hi=_instrument(job, meaning)
-            )
+            return phrase("backsight", reading=length(meaning.reading), hi=_instrument(job, meaning))
         case DesignLine():
             return _line(meaning)
 

@@ -32,9 +32,7 @@ def write(job: Job, meaning: Reading) -> Turn:
         "reading": encode(meaning.length),
         "station": encode(place),
         "grade_rod_ft": None if rod is None else str(rod),
-        "grade": None
-        if result is None
-        else {"kind": result.kind, "amount_ft": str(result.amount)},
+        "grade": None if result is None else {"kind": result.kind, "amount_ft": str(result.amount)},
         "elevation_ft": None if hi is None else str(hi - feet(meaning.length)),
     }
     parts = [_read_back(meaning, place), *_answer(job, payload, result)]
@@ -62,9 +60,7 @@ def in_book(record: ReadingRecord) -> Said:
     return phrase("reading at", reading=read, station=station(record.station))
 
 
-def _result(
-    job: Job, meaning: Reading, place: Station | None
-) -> tuple[Fraction | None, levels.Grade | None]:
+def _result(job: Job, meaning: Reading, place: Station | None) -> tuple[Fraction | None, levels.Grade | None]:
     rod = expect.grade_rod(job, place)
     if rod is None:
         return None, None

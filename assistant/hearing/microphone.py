@@ -46,6 +46,7 @@ class Microphone:
 
     def blocks(self) -> Iterator[Samples]:
         """Blocks as they come, without end. Raises `SoundError` when the device is lost."""
+
         def copy(data: Any, frames: int, time: Any, status: Any) -> None:
             if status.input_overflow:
                 self.overflows += 1

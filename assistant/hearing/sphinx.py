@@ -148,7 +148,9 @@ def _end(language: Automaton) -> int:
     return max(arc.target for arc in language.arcs) + 1
 
 
-def _transitions(language: Automaton) -> Iterator[tuple[int, int, float] | tuple[int, int, float, str]]:
+def _transitions(
+    language: Automaton,
+) -> Iterator[tuple[int, int, float] | tuple[int, int, float, str]]:
     """The automaton, with one end: every final state leads there without a word."""
     ways: dict[int, int] = dict.fromkeys(language.finals, 1)
     for arc in language.arcs:

@@ -65,9 +65,7 @@ class Sentences:
 
 def any_numbers() -> Automaton:
     """One to twelve number words in any order: what people say in number recordings."""
-    arcs = tuple(
-        Arc(state, state + 1, word) for state in range(MOST_WORDS) for word in sorted(NUMBER_WORDS)
-    )
+    arcs = tuple(Arc(state, state + 1, word) for state in range(MOST_WORDS) for word in sorted(NUMBER_WORDS))
     return Automaton("numbers", frozenset(range(1, MOST_WORDS + 1)), arcs)
 
 

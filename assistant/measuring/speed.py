@@ -23,7 +23,7 @@ from assistant.hearing.sources import blocks
 from assistant.job import Job
 from assistant.listening import language
 from assistant.session import Session
-from assistant.speaking.port import VoiceError
+from assistant.speaking.port import Voice, VoiceError
 from assistant.speaking.voices import open_voice
 from grammar.phrases import sample
 from grammar.understand import Context, understand
@@ -43,23 +43,28 @@ Line = tuple[str, str, str]
 
 def typed() -> Iterator[Line]:
     """From a typed line to its answer, in a running session and from cold."""
-    with tempfile.TemporaryDirectory() as folder:
-        with Book.open(Path(folder) / "bench.rodside", now) as book:
-            session = Session(book)
-            for words in SET_UP:
-                session.utterance([words])
-            spent = []
-            for number in range(300):
-                began = perf_counter()
-                session.utterance([f"reading four foot six at {20 + number}"])
-                spent.append(perf_counter() - began)
+    with tempfile.TemporaryDirectory() as folder, Book.open(Path(folder) / "bench.rodside", now) as book:
+        session = Session(book)
+        for words in SET_UP:
+            session.utterance([words])
+        spent = []
+        for number in range(300):
+            began = perf_counter()
+            session.utterance([f"reading four foot six at {20 + number}"])
+            spent.append(perf_counter() - began)
     yield "typed line to durable answer, p50", _ms(spent, 50), ""
     yield "typed line to durable answer, p95", _ms(spent, 95), "budget 10 ms"
     cold = []
     for _ in range(5):
         began = perf_counter()
         subprocess.run(
-            [sys.executable, "-m", "assistant", "ask", "how much fall in sixty feet at two percent"],
+            [
+                sys.executable,
+                "-m",
+                "assistant",
+                "ask",
+                "how much fall in sixty feet at two percent",
+            ],
             check=True,
             capture_output=True,
         )
@@ -89,7 +94,11 @@ def replay() -> Iterator[Line]:
         scratch.append(many, heard="", engine="typed", audio=None, reply="")
         began = perf_counter()
         job = Job.folded(scratch.rows())
-        yield f"replay of {job.reading_count:,} readings", f"{perf_counter() - began:.2f} s", "budget 1 s"
+        yield (
+            f"replay of {job.reading_count:,} readings",
+            f"{perf_counter() - began:.2f} s",
+            "budget 1 s",
+        )
         began = perf_counter()
         assert not list(findings(scratch.rows()))
         yield f"verify of {job.reading_count:,} readings", f"{perf_counter() - began:.2f} s", ""
@@ -116,13 +125,17 @@ def listening(open_one: Callable[[], Ear]) -> Iterator[Line]:
             waits.append(perf_counter() - began)
             seconds += len(samples) / SAMPLE_RATE
     tail = Timing().tail
-    yield f"{ear.name}: endpoint to first sound of the answer, p50", _ms(waits, 50), f"tail {tail} s not in it"
+    yield (
+        f"{ear.name}: endpoint to first sound of the answer, p50",
+        _ms(waits, 50),
+        f"tail {tail} s not in it",
+    )
     yield f"{ear.name}: endpoint to first sound of the answer, p95", _ms(waits, 95), "budget 150 ms"
     yield f"{ear.name}: CPU a second of speech", f"{decoded / seconds:.3f} s", "budget 0.1 s"
     yield f"{ear.name}: most memory of this process", f"{_peak_mb():.0f} MB", "budget 200 MB"
 
 
-def _voice():  # type: ignore[no-untyped-def]
+def _voice() -> Voice | None:
     try:
         voice = open_voice()
     except VoiceError:

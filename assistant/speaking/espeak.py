@@ -33,7 +33,17 @@ class EspeakProgram:
 
     def say(self, text: str) -> Speech:
         """Speak."""
-        command = [self._program, "-v", LANGUAGE, "-s", str(SPEED), "-g", "2", "--stdout", "--stdin"]
+        command = [
+            self._program,
+            "-v",
+            LANGUAGE,
+            "-s",
+            str(SPEED),
+            "-g",
+            "2",
+            "--stdout",
+            "--stdin",
+        ]
         try:
             done = subprocess.run(command, input=text.encode(), capture_output=True, check=True, timeout=20)
             with wave.open(io.BytesIO(done.stdout)) as sound:
@@ -44,6 +54,7 @@ class EspeakProgram:
             raise VoiceError(f"espeak-ng does not speak ({trouble}).") from trouble
 
 
+_CALLBACK = ctypes.CFUNCTYPE(ctypes.c_int, ctypes.POINTER(ctypes.c_short), ctypes.c_int, ctypes.c_void_p)
 _AUDIO_OUTPUT_SYNCHRONOUS = 2
 _CHARS_UTF8 = 1
 _RATE_PARAMETER = 1
@@ -65,14 +76,13 @@ class EspeakLibrary:
         """Speak."""
         chunks: list[bytes] = []
 
-        @ctypes.CFUNCTYPE(ctypes.c_int, ctypes.POINTER(ctypes.c_short), ctypes.c_int, ctypes.c_void_p)
         def collect(samples: ctypes._Pointer[ctypes.c_short], count: int, _: int | None) -> int:
             if count > 0 and samples:
                 chunks.append(ctypes.string_at(samples, count * 2))
             return 0
 
-        data = text.encode()
-        self._library.espeak_SetSynthCallback(collect)
+        data, callback = text.encode(), _CALLBACK(collect)
+        self._library.espeak_SetSynthCallback(callback)
         self._library.espeak_Synth(data, len(data) + 1, 0, 1, 0, _CHARS_UTF8, None, None)
         self._library.espeak_Synchronize()
         return Speech(np.frombuffer(b"".join(chunks), "<i2").copy(), self._rate)

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from assistant.speaking.espeak import EspeakLibrary, EspeakProgram
 from assistant.speaking.neural import NeuralVoice
 from assistant.speaking.port import Voice, VoiceError
 
-VOICES = {"neural": NeuralVoice, "espeak": EspeakProgram, "espeak-library": EspeakLibrary}
+VOICES: dict[str, Callable[[], Voice]] = {
+    "neural": NeuralVoice,
+    "espeak": EspeakProgram,
+    "espeak-library": EspeakLibrary,
+}
 """The voices by name, the clearest first."""
 
 

@@ -44,9 +44,27 @@ def told(done: subprocess.CompletedProcess[str]) -> str:
 @pytest.mark.parametrize(
     ("rod", "baseline", "reading", "shown", "spoken"),
     [
-        ("rod in feet and inches", "three foot nine", "three feet nine", "3 ft 9 in at 0+40. Cut 9 5/8 in.", "Cut nine and five eighths inches."),
-        ("rod in tenths", "three point seven five", "three seven five", "3.75 ft at 0+40. Cut 0.80 ft.", "Cut zero point eight zero feet."),
-        ("rod in metres", "1.143", "1.143", "1.143 m at 40 m. Cut 800 mm.", "Cut eight hundred millimeters."),
+        (
+            "rod in feet and inches",
+            "three foot nine",
+            "three feet nine",
+            "3 ft 9 in at 0+40. Cut 9 5/8 in.",
+            "Cut nine and five eighths inches.",
+        ),
+        (
+            "rod in tenths",
+            "three point seven five",
+            "three seven five",
+            "3.75 ft at 0+40. Cut 0.80 ft.",
+            "Cut zero point eight zero feet.",
+        ),
+        (
+            "rod in metres",
+            "1.143",
+            "1.143",
+            "1.143 m at 40 m. Cut 800 mm.",
+            "Cut eight hundred millimeters.",
+        ),
     ],
 )
 def test_the_main_job(rod: str, baseline: str, reading: str, shown: str, spoken: str) -> None:
@@ -70,9 +88,7 @@ def test_json_is_as_documented() -> None:
     assert reading["meaning"] == {
         "kind": "reading",
         "length": {"amount": "15/4", "unit": "ft", "marking": "feet and inches", "step": "1/12"},
-        "station": {
-            "distance": {"amount": "40", "unit": "ft", "marking": "tenths of a foot", "step": "1"}
-        },
+        "station": {"distance": {"amount": "40", "unit": "ft", "marking": "tenths of a foot", "step": "1"}},
     }
     (entry,) = reading["entries"]
     assert entry["kind"] == "reading"
@@ -150,7 +166,9 @@ def test_a_bad_file_among_good_ones_loses_nothing(tmp_path: Path) -> None:
     assert done.returncode == ExitStatus.SOUND
     assert "Rod in feet and inches." in done.stdout
     assert "Baseline 4 ft 2 in at 0+00. Say confirm." in done.stdout
-    assert told(done) == f"rodside: {bad} is not a sound file that can be read (WAV, FLAC or OGG): Format not recognised."
+    assert (
+        told(done) == f"rodside: {bad} is not a sound file that can be read (WAV, FLAC or OGG): Format not recognised."
+    )
 
 
 def test_ten_minutes_of_silence_hold_no_utterance(tmp_path: Path) -> None:
@@ -201,9 +219,18 @@ def test_a_read_only_book_is_told(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("words", "reply"),
     [
-        ("reading twenty seven foot at ten", "27 ft is more than the rod, 25 ft. Nothing was written. Read it again, or say how long the rod is."),
-        ("reading fifteen inches at ten", "Fifteen inches is a foot or more. Say the feet and the inches."),
-        ("reading three foot nine and nine eighths at ten", "Nine eighths is not a fraction of one inch."),
+        (
+            "reading twenty seven foot at ten",
+            "27 ft is more than the rod, 25 ft. Nothing was written. Read it again, or say how long the rod is.",
+        ),
+        (
+            "reading fifteen inches at ten",
+            "Fifteen inches is a foot or more. Say the feet and the inches.",
+        ),
+        (
+            "reading three foot nine and nine eighths at ten",
+            "Nine eighths is not a fraction of one inch.",
+        ),
         ("reading three foot potato", "I do not know potato."),
         ("", "I did not catch that. Say it again."),
         ("\x00\x1b[31m", None),
@@ -212,8 +239,10 @@ def test_a_read_only_book_is_told(tmp_path: Path) -> None:
     ],
 )
 def test_impossible_readings_and_nonsense_are_not_written(words: str, reply: str | None) -> None:
-    done = rodside("ask", "--json", *DRAIN, words) if "\x00" not in words else rodside(
-        "--typed", "--book", "/dev/null/x", stdin=words
+    done = (
+        rodside("ask", "--json", *DRAIN, words)
+        if "\x00" not in words
+        else rodside("--typed", "--book", "/dev/null/x", stdin=words)
     )
     assert "Traceback" not in done.stderr
     if reply is not None:

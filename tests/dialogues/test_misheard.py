@@ -50,8 +50,18 @@ def kinds(outcome: Outcome) -> list[str]:
         ("tenths", (), "reading four fifteen at station ten", "4.15 ft, or 4.50 ft?"),
         ("tenths", (), "reading four point one five at station ten", None),
         ("inches", (), "reading thirteen foot two at station ten", None),
-        ("inches", ("reading four foot six at station twenty",), "reading four foot six at station forty", None),
-        ("inches", ("reading four foot six at station thirty",), "reading four foot six at station fourteen", "0+14, or 0+40?"),
+        (
+            "inches",
+            ("reading four foot six at station twenty",),
+            "reading four foot six at station forty",
+            None,
+        ),
+        (
+            "inches",
+            ("reading four foot six at station thirty",),
+            "reading four foot six at station fourteen",
+            "0+14, or 0+40?",
+        ),
         ("inches", (), "reading four foot six at station twenty", None),
     ],
 )
@@ -82,7 +92,9 @@ def test_it_is_asked_and_answered_digit_by_digit() -> None:
 def test_a_second_guess_with_another_number_is_asked() -> None:
     session = talk("inches")
     outcome = hear(
-        session, "reading five foot two at station twenty", "reading five foot ten at station twenty"
+        session,
+        "reading five foot two at station twenty",
+        "reading five foot ten at station twenty",
     )
     assert outcome.reply.shown == "5 ft 2 in, or 5 ft 10 in?"
     outcome = hear(session, "five foot ten")

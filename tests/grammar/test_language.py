@@ -51,10 +51,7 @@ def through_every_arc(language: Automaton) -> tuple[str, ...]:
 
     heads = shortest({0}, after)
     tails = shortest(set(language.finals), before)
-    return tuple(
-        " ".join([*heads[arc.source], arc.word, *reversed(tails[arc.target])])
-        for arc in language.arcs
-    )
+    return tuple(" ".join([*heads[arc.source], arc.word, *reversed(tails[arc.target])]) for arc in language.arcs)
 
 
 @pytest.mark.parametrize("marking", MARKINGS)
@@ -210,9 +207,7 @@ def test_any_heap_of_words(pieces: list[str], between: str, asking: bool) -> Non
         understand(between.join(pieces), Context(marking, asking))
 
 
-@given(
-    st.sampled_from(["reading ", "baseline ", "benchmark ", "what is ", "grade rod at "]), PIECES
-)
+@given(st.sampled_from(["reading ", "baseline ", "benchmark ", "what is ", "grade rod at "]), PIECES)
 @pytest.mark.parametrize("marking", MARKINGS)
 def test_any_piece_after_a_lead_word(marking: Marking | None, lead: str, piece: str) -> None:
     understand(lead + piece, Context(marking))

@@ -153,9 +153,7 @@ def test_parts_of_one_or_more() -> None:
         for over in range(under, 20):
             for text in (f'{over}/{under}"', f"3' 9 {over}/{under}\""):
                 got = understood(f"reading {text}", Marking.INCHES)
-                assert asked(got, {"fraction"} if under > 2 else {"fraction", "not a sentence"}), (
-                    text
-                )
+                assert asked(got, {"fraction"} if under > 2 else {"fraction", "not a sentence"}), text
 
 
 Got = tuple[Fraction, Marking] | Meaning | Miss

@@ -60,9 +60,7 @@ def test_every_length_digit_by_digit(name: str) -> None:
     assert not list(lost())
 
 
-def lost_lengths(
-    every: list[Length], form: Callable[[Length], str]
-) -> Iterator[tuple[str, Meaning | Miss]]:
+def lost_lengths(every: list[Length], form: Callable[[Length], str]) -> Iterator[tuple[str, Meaning | Miss]]:
     for length in every:
         said = form(length)
         got = understand(f"reading {said}", Context(length.marking))
@@ -242,9 +240,7 @@ PLACES_SAID = [
 
 
 @pytest.mark.parametrize(("at", "parts", "marking", "said", "shown"), PLACES_SAID)
-def test_words_and_figures_of_places(
-    at: Fraction, parts: int, marking: Marking, said: str, shown: str
-) -> None:
+def test_words_and_figures_of_places(at: Fraction, parts: int, marking: Marking, said: str, shown: str) -> None:
     place = Station(Length(Fraction(at), marking, Fraction(1, parts)))
     assert spoken.say_station(place).startswith(said)
     assert spoken.show_station(place) == shown

@@ -51,9 +51,7 @@ def test_every_reason_is_met() -> None:
 
 def test_there_are_enough_and_each_is_once() -> None:
     everything = [*ACCEPTED, *REFUSED]
-    counts = Counter(
-        (c.data["say"], c.data["rod"], c.data.get("asking", False)) for c in everything
-    )
+    counts = Counter((c.data["say"], c.data["rod"], c.data.get("asking", False)) for c in everything)
     assert not [case for case, count in counts.items() if count > 1]
     assert len(ACCEPTED) >= 250
     assert len(REFUSED) >= 100

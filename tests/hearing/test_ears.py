@@ -31,11 +31,12 @@ def sphinx() -> Ear:
 
 @pytest.mark.parametrize(
     ("ratio", "voices", "most_wrong"),
-    [("clean", ("neural", "espeak us", "flite slt", "flite rms"), 0.10), ("20", ("neural", "flite rms"), 0.12)],
+    [
+        ("clean", ("neural", "espeak us", "flite slt", "flite rms"), 0.10),
+        ("20", ("neural", "flite rms"), 0.12),
+    ],
 )
-def test_sphinx_hears_sentences(
-    sphinx: Ear, ratio: str, voices: tuple[str, ...], most_wrong: float
-) -> None:
+def test_sphinx_hears_sentences(sphinx: Ear, ratio: str, voices: tuple[str, ...], most_wrong: float) -> None:
     """Sentences wrong by meaning, over voices the model was not made from."""
     every = [r for r in recordings(ratio) if r.voice in voices]
     wrong = [r.words for r in every if not same_meaning(heard(sphinx, r), r.words)]
@@ -47,9 +48,7 @@ def same_meaning(texts: list[str], words: str) -> bool:
 
 
 def test_sphinx_gives_times_and_other_guesses(sphinx: Ear) -> None:
-    (recording,) = [
-        r for r in recordings("clean") if r.words == "reading three foot nine at station forty"
-    ]
+    (recording,) = [r for r in recordings("clean") if r.words == "reading three foot nine at station forty"]
     (samples,) = utterances(blocks(recording.path))
     guesses = sphinx.hear(samples, compile_language("sentence", Marking.INCHES))
     first = guesses[0]
@@ -112,7 +111,10 @@ def test_people_saying_digits_are_heard(sphinx: Ear) -> None:
 
 @pytest.mark.parametrize(
     ("name", "model", "says"),
-    [("vosk", Path("no/such/folder"), "not a Vosk model"), ("sphinx", Path("."), "Only the vosk ear")],
+    [
+        ("vosk", Path("no/such/folder"), "not a Vosk model"),
+        ("sphinx", Path(), "Only the vosk ear"),
+    ],
 )
 def test_an_ear_that_cannot_open_says_why(name: str, model: Path, says: str) -> None:
     with pytest.raises(EarError, match=says):

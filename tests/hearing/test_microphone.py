@@ -91,16 +91,16 @@ def card(tmp_path: Path) -> Iterator[dict[str, str]]:
 
 def test_spoken_into_a_card_heard_from_it_and_answered(card: dict[str, str], tmp_path: Path) -> None:
     talk = {
-        "reading two foot eleven at station one hundred": "2 ft 11 in at 1+00. Cut 1 ft 3 in to the level of the baseline.",
+        "reading two foot eleven at station one hundred": (
+            "2 ft 11 in at 1+00. Cut 1 ft 3 in to the level of the baseline."
+        ),
         "what should i read at station sixty": "Read 4 ft 2 in, level with the baseline.",
         "reading three foot nine at station forty": "0+40, or 0+14?",
         "never mind": "Nothing was written.",
         "stop listening": "Stopped. Readings in the book: 1.",
     }
     by_words = {r.words: r for r in recordings("clean")}
-    listener = subprocess.Popen(
-        [sys.executable, "-c", LISTENER], env=card, stdout=subprocess.PIPE, text=True
-    )
+    listener = subprocess.Popen([sys.executable, "-c", LISTENER], env=card, stdout=subprocess.PIPE, text=True)
     assert listener.stdout is not None
     try:
         assert listener.stdout.readline() == "listening\n"

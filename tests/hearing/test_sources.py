@@ -21,7 +21,15 @@ def tone(rate: int, channels: int = 1) -> np.ndarray:
 @pytest.mark.parametrize("channels", [1, 2])
 @pytest.mark.parametrize(
     ("ending", "subtype"),
-    [("wav", "PCM_U8"), ("wav", "PCM_16"), ("wav", "PCM_24"), ("wav", "PCM_32"), ("wav", "FLOAT"), ("flac", "PCM_16"), ("ogg", "VORBIS")],
+    [
+        ("wav", "PCM_U8"),
+        ("wav", "PCM_16"),
+        ("wav", "PCM_24"),
+        ("wav", "PCM_32"),
+        ("wav", "FLOAT"),
+        ("flac", "PCM_16"),
+        ("ogg", "VORBIS"),
+    ],
 )
 def test_sound_of_every_kind_is_one_channel_at_one_rate(
     tmp_path: Path, rate: int, channels: int, ending: str, subtype: str
@@ -81,7 +89,15 @@ def make_noise(path: Path) -> None:
 
 @pytest.mark.parametrize(
     "make",
-    [make_missing, make_folder, make_text, make_empty, make_silent_header, make_cut_header, make_noise],
+    [
+        make_missing,
+        make_folder,
+        make_text,
+        make_empty,
+        make_silent_header,
+        make_cut_header,
+        make_noise,
+    ],
 )
 def test_what_is_no_sound_is_refused(tmp_path: Path, make) -> None:  # type: ignore[no-untyped-def]
     path = tmp_path / "sound.wav"

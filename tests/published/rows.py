@@ -91,10 +91,7 @@ def _converted(values: Any, unit: str, into: str) -> list[Fraction]:
 CHECKS: dict[str, Callable[..., Any]] = {
     "instrument and elevations": lambda bm, bs, *fs: [
         levels.height_of_instrument(F(str(bm)), F(str(bs))),
-        *(
-            levels.elevation(levels.height_of_instrument(F(str(bm)), F(str(bs))), F(str(f)))
-            for f in fs
-        ),
+        *(levels.elevation(levels.height_of_instrument(F(str(bm)), F(str(bs))), F(str(f))) for f in fs),
     ],
     "elevation": lambda hi, fs: levels.elevation(F(str(hi)), F(str(fs))),
     "grade rod": lambda hi, *grades: [levels.grade_rod(F(str(hi)), F(str(g))) for g in grades],
@@ -103,28 +100,22 @@ CHECKS: dict[str, Callable[..., Any]] = {
         levels.grade_rod(F(str(hi)), F(str(grade))), *readings
     ),
     "slopes": _converted,
-    "rise": lambda run, amount, unit: slope.rise(
-        F(str(run)), slope.rise_over_run(F(str(amount)), unit)
-    ),
-    "slope from rise": lambda rise, run, into: [
-        slope.slope_amount(F(str(rise)) / F(str(run)), unit) for unit in into
-    ],
+    "rise": lambda run, amount, unit: slope.rise(F(str(run)), slope.rise_over_run(F(str(amount)), unit)),
+    "slope from rise": lambda rise, run, into: [slope.slope_amount(F(str(rise)) / F(str(run)), unit) for unit in into],
     "slope from readings": lambda near, far, run, into: [
         slope.slope_amount((F(str(far)) - F(str(near))) / F(str(run)), unit) for unit in into
     ],
     "over the slope length": lambda *percents: [
         100 * F(str(p)) / 100 / slope.slope_length(F(1), F(str(p)) / 100) for p in percents
     ],
-    "run from slope length": lambda percent: 100
-    * (F(str(percent)) / 100)
-    / slope.run_of_slope_length(F(1), F(str(percent)) / 100),
+    "run from slope length": lambda percent: (
+        100 * (F(str(percent)) / 100) / slope.run_of_slope_length(F(1), F(str(percent)) / 100)
+    ),
     "longer than run": lambda run, *percents: [
         slope.slope_length(F(str(run)), F(str(p)) / 100) - F(str(run)) for p in percents
     ],
     "grade rods along a line": lambda start, percent, *stations: [
-        line.grade_rod_at(
-            F(str(s)), start_station=F(0), start_rod=F(str(start)), slope=F(str(percent)) / 100
-        )
+        line.grade_rod_at(F(str(s)), start_station=F(0), start_rod=F(str(start)), slope=F(str(percent)) / 100)
         for s in stations
     ],
     "elevations along a line": lambda start, elevation, percent, *stations: [
@@ -142,12 +133,8 @@ CHECKS: dict[str, Callable[..., Any]] = {
         F(str(feet)) + units.convert(F(str(inches)), "inch", "foot") for feet, inches in pairs
     ],
     "feet in eighths": lambda feet: show_length(Length(F(str(feet)), Marking.INCHES, F(1, 96))),
-    "feet in millimetres": lambda *feet: [
-        units.convert(F(str(f)), "foot", "millimeter") for f in feet
-    ],
-    "survey foot": lambda feet: (
-        units.convert(F(feet), "us_survey_foot", "foot") - F(feet)
-    ),
+    "feet in millimetres": lambda *feet: [units.convert(F(str(f)), "foot", "millimeter") for f in feet],
+    "survey foot": lambda feet: units.convert(F(feet), "us_survey_foot", "foot") - F(feet),
     "eighths and back": lambda: [
         hundredth
         for hundredth in range(100)
@@ -155,14 +142,11 @@ CHECKS: dict[str, Callable[..., Any]] = {
     ],
     "pace": lambda counts, course: [distance.pace_of(_all(counts), F(str(course)))],
     "pace from steps": lambda length, steps: F(str(length)) / steps,
-    "paced error": lambda length, percent, fall: distance.paced(
-        F(1), F(str(length)), F(str(percent)) / 100
-    ).give_or_take
-    * F(str(fall))
-    / 100,
-    "curvature and refraction": lambda *feet: [
-        distance.curvature_and_refraction(F(str(f))) for f in feet
-    ],
-    "sight balance": lambda back, fore: distance.curvature_and_refraction(F(back))
-    - distance.curvature_and_refraction(F(fore)),
+    "paced error": lambda length, percent, fall: (
+        distance.paced(F(1), F(str(length)), F(str(percent)) / 100).give_or_take * F(str(fall)) / 100
+    ),
+    "curvature and refraction": lambda *feet: [distance.curvature_and_refraction(F(str(f))) for f in feet],
+    "sight balance": lambda back, fore: (
+        distance.curvature_and_refraction(F(back)) - distance.curvature_and_refraction(F(fore))
+    ),
 }

@@ -65,9 +65,7 @@ class PackWriter:
         else:
             level = 1 - (self._bits - OPUS_LEAST) / (OPUS_MOST - OPUS_LEAST)
             path = self._stem.with_suffix(".ogg")
-            with soundfile.SoundFile(
-                path, "w", SAMPLE_RATE, 1, "OPUS", format="OGG", compression_level=level
-            ) as out:
+            with soundfile.SoundFile(path, "w", SAMPLE_RATE, 1, "OPUS", format="OGG", compression_level=level) as out:
                 for at in range(0, len(audio), SAMPLE_RATE):
                     out.write(audio[at : at + SAMPLE_RATE])
         lines = (json.dumps(asdict(row)) + "\n" for row in self._rows)

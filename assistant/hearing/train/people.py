@@ -14,7 +14,7 @@ import soundfile
 from assistant.hearing.train.lexicon import lexicon
 from assistant.hearing.train.packs import PackWriter, as_int16
 
-KEPT_FOR_JUDGING = frozenset("1919 1988 2035 2078 2086 3570 4077 422 5142 61".split())
+KEPT_FOR_JUDGING = frozenset(["1919", "1988", "2035", "2078", "2086", "3570", "4077", "422", "5142", "61"])
 """LibriSpeech speakers that no model of ours may hear in training; nor those of the development split."""
 
 NOT_WANTED = re.compile(r"CC BY-SA|GPL|BY-NC")
