@@ -231,7 +231,7 @@ def test_a_read_only_book_is_told(tmp_path: Path) -> None:
             "reading three foot nine and nine eighths at ten",
             "Nine eighths is not a fraction of one inch.",
         ),
-        ("reading three foot potato", "I do not know potato."),
+        ("reading three foot potato", "I do not know potato. Next, say a number, or at."),
         ("", "I did not catch that. Say it again."),
         ("\x00\x1b[31m", None),
         ("reading " + "nine " * 5000, None),
