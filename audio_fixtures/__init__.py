@@ -1,0 +1,1 @@
+"""Bundled recordings, made by `make.py` and listed in `manifest.csv`."""
