@@ -37,6 +37,8 @@ def blocks(path: Path) -> Iterator[Samples]:
                 yield to_samples(fit.resample_chunk(block.mean(axis=1), last=last))
                 if last:
                     return
+    except TypeError as trouble:  # a file without a header, by its ending
+        raise SoundError(f"{path} does not say what sound it holds; give WAV, FLAC or OGG.") from trouble
     except soundfile.LibsndfileError as trouble:
         raise SoundError(
             f"{path} is not a sound file that can be read (WAV, FLAC or OGG): {trouble.error_string}"
@@ -44,5 +46,6 @@ def blocks(path: Path) -> Iterator[Samples]:
 
 
 def to_samples(sound: np.typing.NDArray[np.float32]) -> Samples:
-    """From -1..1 to 16 bits, clipped."""
-    return np.clip(np.round(sound * 32767.0), -32768, 32767).astype(np.int16)
+    """From -1..1 to 16 bits, clipped; what is no number is silence."""
+    known = np.nan_to_num(sound, nan=0.0, posinf=1.0, neginf=-1.0)
+    return np.clip(np.round(known * 32767.0), -32768, 32767).astype(np.int16)

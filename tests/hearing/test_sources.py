@@ -87,6 +87,41 @@ def make_noise(path: Path) -> None:
     path.write_bytes(np.random.default_rng(0).bytes(5000))
 
 
+def test_a_file_without_a_header_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "sound.raw"
+    make_noise(path)
+    with pytest.raises(SoundError, match="does not say what sound it holds"):
+        list(blocks(path))
+
+
+def test_what_is_no_number_is_silence(tmp_path: Path) -> None:
+    path = tmp_path / "sound.wav"
+    values = np.array([np.nan, np.inf, -np.inf, 0.5], np.float32).repeat(4000)
+    soundfile.write(path, values, SAMPLE_RATE, subtype="FLOAT")
+    sound = np.concatenate(list(blocks(path)))
+    assert [int(sound[at]) for at in (2000, 6000, 10000)] == [0, 32767, -32767]
+
+
+@pytest.mark.parametrize(
+    ("ending", "form", "kind"), [("wav", "WAV", "PCM_16"), ("flac", "FLAC", "PCM_16"), ("ogg", "OGG", "OPUS")]
+)
+def test_a_damaged_file_is_read_or_refused_but_never_breaks(tmp_path: Path, ending: str, form: str, kind: str) -> None:
+    dice = np.random.default_rng(2)
+    good = tmp_path / f"good.{ending}"
+    soundfile.write(good, 0.1 * dice.normal(size=8000), SAMPLE_RATE, format=form, subtype=kind)
+    whole = good.read_bytes()
+    path = tmp_path / f"bad.{ending}"
+    for _ in range(60):
+        data = bytearray(whole)
+        for at in dice.integers(0, min(len(data), 60), 3):
+            data[at] = dice.integers(0, 256)
+        path.write_bytes(data)
+        try:
+            assert all(len(block) <= 60 * SAMPLE_RATE for block in blocks(path))
+        except SoundError as refused:
+            assert "\n" not in str(refused)
+
+
 @pytest.mark.parametrize(
     "make",
     [
