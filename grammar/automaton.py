@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import random
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cache, cached_property
 
@@ -57,6 +58,17 @@ class Automaton:
                 return False
             state = steps[state][word]
         return state in self.finals
+
+    def walks(self, count: int, seed: int) -> Iterator[str]:
+        """Sentences by random walks, the same ones for the same seed; a walk mostly ends where it can."""
+        dice = random.Random(seed)
+        for _ in range(count):
+            words: list[str] = []
+            state = 0
+            while not (state in self.finals and (not self._steps[state] or dice.random() < 0.6)):
+                word, state = dice.choice(list(self._steps[state].items()))
+                words.append(word)
+            yield " ".join(words)
 
     @cached_property
     def _steps(self) -> dict[int, dict[str, int]]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from importlib.resources import files
+from itertools import islice
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +16,12 @@ from grammar.automaton import Automaton
 from grammar.words import table
 
 MOST_GUESSES = 4
+
+MOST_SEARCHED = 50
+"""Guesses looked at, many of which differ only in silences."""
+
+UNLIKELY = 400.0
+"""Log score within which a whole sentence is preferred to a likelier one that breaks off."""
 
 CLOSE = 50.0
 """Log score within which another guess is worth a question: further off, it is hardly ever what was said."""
@@ -81,7 +88,9 @@ class SphinxEar:
         if self._strangeness(data, best.score, len(samples)) < REJECT_BELOW:
             return ()
         first = Hypothesis(words, _log(best.score))
-        return (first, *self._others(first))
+        guesses = [first, *self._others(first)]
+        whole = [guess for guess in guesses if language.accepts(guess.text)] or [first]
+        return tuple(guess for guess in whole if guess.score > whole[0].score - CLOSE)[:MOST_GUESSES]
 
     def missing_words(self, language: Automaton) -> list[str]:
         """Words of the language that the model cannot hear."""
@@ -108,16 +117,15 @@ class SphinxEar:
                 )
 
     def _others(self, first: Hypothesis) -> Iterator[Hypothesis]:
+        """Other word sequences not much less likely; the first may break off in the middle of a sentence."""
         seen = {first.text}
-        for guess, _ in zip(self._decoder.nbest(), range(50), strict=False):
+        for guess in islice(self._decoder.nbest(), MOST_SEARCHED):
             if guess is None or not guess.hypstr:
-                break
+                return
             text = " ".join(w.partition("(")[0] for w in guess.hypstr.split() if not w.startswith("<"))
-            if text not in seen and _log(guess.score) > first.score - CLOSE:
+            if text not in seen and _log(guess.score) > first.score - UNLIKELY:
                 seen.add(text)
                 yield Hypothesis(tuple(Word(w, 0.0, 0.0) for w in text.split()), _log(guess.score))
-            if len(seen) >= MOST_GUESSES:
-                break
 
     def _strangeness(self, data: bytes, score: float, count: int) -> float:
         """Log score a frame of the sentence over that of the likeliest run of any sounds: near 0 is ours."""

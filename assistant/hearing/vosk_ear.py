@@ -10,8 +10,6 @@ import vosk
 
 from assistant.hearing.port import SAMPLE_RATE, EarError, Hypothesis, Samples, Word
 from grammar.automaton import Automaton
-from grammar.phrases import sample
-from grammar.quantities import Marking
 
 UNKNOWN = "[unk]"
 MOST_GUESSES = 4
@@ -51,7 +49,7 @@ class VoskEar:
 
     def _recogniser(self, language: Automaton) -> vosk.KaldiRecognizer:
         if language.name not in self._recognisers:
-            phrases = [p for p in _phrases(language) if self._knows(p)]
+            phrases = [p for p in sorted(set(language.walks(PHRASES, seed=1))) if self._knows(p)]
             grammar = json.dumps([*phrases, UNKNOWN])
             recogniser = vosk.KaldiRecognizer(self._model, SAMPLE_RATE, grammar)
             recogniser.SetWords(True)
@@ -60,11 +58,6 @@ class VoskEar:
 
     def _knows(self, phrase: str) -> bool:
         return all(self._model.vosk_model_find_word(word) >= 0 for word in phrase.split())
-
-
-def _phrases(language: Automaton) -> list[str]:
-    start, _, marking = language.name.partition("-")
-    return sorted(set(sample(PHRASES, 1, start, Marking[marking.upper()] if marking else None)))
 
 
 def _hypothesis(guess: dict[str, object]) -> Hypothesis:
