@@ -43,7 +43,7 @@ class Question:
     attempts: int
 
 
-@dataclass(frozen=True)
+@dataclass(eq=False)
 class ReadingRecord:
     """A reading in the book, and the one before it."""
 
@@ -119,18 +119,18 @@ class Job:
 
     def apply(self, row: Written) -> None:
         """Add one entry. Raises `KeyError` for a kind that this version does not know."""
-        kind, payload = row.kind, row.payload
+        kind = row.kind
         if kind in _ABOUT_QUESTIONS:
-            self.question = _question(payload) if kind == "question" else None
+            self.question = _question(row.payload) if kind == "question" else None
             return
         self.question = None
         if kind == "scratch":
-            self._take_back(int(payload["sequence"]))
+            self._take_back(int(row.payload["sequence"]))
             return
         changes = _CHANGES[kind](self, row)
-        self._undo.append((row.sequence, kind, {name: getattr(self, name) for name in changes}))
-        for name, value in changes.items():
-            setattr(self, name, value)
+        state = self.__dict__
+        self._undo.append((row.sequence, kind, {name: state[name] for name in changes}))
+        state.update(changes)
 
     def last_entry(self) -> tuple[int, str] | None:
         """The sequence and kind of the entry that "scratch that" would take back."""
@@ -173,8 +173,7 @@ class Job:
     def _take_back(self, sequence: int) -> None:
         while self._undo:
             number, _, before = self._undo.pop()
-            for name, value in before.items():
-                setattr(self, name, value)
+            self.__dict__.update(before)
             if number == sequence:
                 return
         raise KeyError(f"entry {sequence} cannot be taken back: it does not stand")
