@@ -48,11 +48,22 @@ class Endpoint:
         self._levels: deque[float] = deque(maxlen=self._frames(3.0))
         self._spoken: list[Samples] = []
         self._run = 0
+        self.last_pause = 0
+        """Samples of silence at the end of the utterance given last."""
 
     @property
     def speaking(self) -> bool:
         """Whether an utterance has begun and not ended."""
         return bool(self._spoken)
+
+    @property
+    def pause(self) -> int:
+        """Samples of silence at the end of the utterance that is going on."""
+        return self._run * FRAME if self._spoken else 0
+
+    def so_far(self) -> Samples:
+        """The utterance that is going on."""
+        return np.concatenate(self._spoken) if self._spoken else np.zeros(0, np.int16)
 
     def feed(self, block: Samples) -> Iterator[Samples]:
         """Take a block of any length."""
@@ -90,6 +101,7 @@ class Endpoint:
 
     def _end(self) -> Samples:
         spoken = np.concatenate(self._spoken)
+        self.last_pause = self._run * FRAME
         self._spoken, self._run = [], 0
         return spoken
 

@@ -9,7 +9,7 @@ import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from importlib.resources import as_file, files
 from pathlib import Path
-from time import perf_counter, process_time
+from time import perf_counter, process_time, sleep
 
 import numpy as np
 
@@ -17,11 +17,11 @@ from assistant.book.entries import Entry
 from assistant.book.store import Book
 from assistant.book.verify import findings
 from assistant.environment import now
-from assistant.hearing.endpoint import Timing, utterances
+from assistant.hearing.endpoint import Timing
 from assistant.hearing.port import SAMPLE_RATE, Ear, Samples
 from assistant.hearing.sources import blocks
 from assistant.job import Job
-from assistant.listening import language
+from assistant.listening import language, listen
 from assistant.session import Session
 from assistant.speaking.port import Voice, VoiceError
 from assistant.speaking.voices import open_voice
@@ -113,24 +113,24 @@ def listening(open_one: Callable[[], Ear]) -> Iterator[Line]:
         ear.hear(np.zeros(SAMPLE_RATE, np.int16), language(session.context))
         yield f"{ear.name}: start to listening", f"{perf_counter() - began:.2f} s", "budget 1.5 s"
         voice = _voice()
-        sounds = list(_demo())
         waits, decoded, seconds = [], 0.0, 0.0
-        for samples in sounds:
-            began, cpu = perf_counter(), process_time()
-            guesses = [guess.text for guess in ear.hear(samples, language(session.context))]
-            decoded += process_time() - cpu
-            outcome = session.utterance(guesses, engine=ear.name)
-            if voice is not None:
-                voice.say(outcome.reply.spoken.partition(".")[0])
-            waits.append(perf_counter() - began)
-            seconds += len(samples) / SAMPLE_RATE
+        for sound in _demo():
+            began = process_time()
+            ear.hear(sound, language(session.context))
+            decoded += process_time() - began
+            seconds += len(sound) / SAMPLE_RATE
+            source = _Live(sound)
+            for outcome in listen(session, ear, source.blocks()):
+                if voice is not None:
+                    voice.say(outcome.reply.spoken.partition(".")[0])
+                waits.append(source.late())
     tail = Timing().tail
     yield (
-        f"{ear.name}: endpoint to first sound of the answer, p50",
+        f"{ear.name}: end of the tail to first sound of the answer, p50",
         _ms(waits, 50),
-        f"tail {tail} s not in it",
+        f"the tail is {tail} s",
     )
-    yield f"{ear.name}: endpoint to first sound of the answer, p95", _ms(waits, 95), "budget 150 ms"
+    yield f"{ear.name}: end of the tail to first sound of the answer, p95", _ms(waits, 95), "budget 150 ms"
     yield f"{ear.name}: CPU a second of speech", f"{decoded / seconds:.3f} s", "budget 0.1 s"
     yield f"{ear.name}: most memory of this process", f"{_peak_mb():.0f} MB", "budget 200 MB"
 
@@ -147,7 +147,32 @@ def _voice() -> Voice | None:
 def _demo() -> Iterator[Samples]:
     with as_file(files("audio_fixtures") / "demo") as folder:
         for path in sorted(folder.glob("*.ogg")):
-            yield from utterances(blocks(path))
+            sound = np.concatenate(list(blocks(path)))
+            yield np.concatenate([sound, np.resize(sound[: SAMPLE_RATE // 4], SAMPLE_RATE)])
+
+
+class _Live:
+    """A recording that comes as from a microphone: no block earlier than it would be spoken."""
+
+    SIZE = SAMPLE_RATE // 20
+
+    def __init__(self, sound: Samples) -> None:
+        self._sound = sound
+        self._given = 0
+        self._began = 0.0
+
+    def blocks(self) -> Iterator[Samples]:
+        self._began = perf_counter()
+        for start in range(0, len(self._sound), self.SIZE):
+            self._given = min(start + self.SIZE, len(self._sound))
+            wait = self._began + self._given / SAMPLE_RATE - perf_counter()
+            if wait > 0:
+                sleep(wait)
+            yield self._sound[start : self._given]
+
+    def late(self) -> float:
+        """Seconds from when the block given last was spoken until now."""
+        return perf_counter() - self._began - self._given / SAMPLE_RATE
 
 
 def _ms(seconds: Sequence[float], percentile: int) -> str:
