@@ -28,6 +28,7 @@ def listen(session: Session, ear: Ear, blocks: Iterable[Samples]) -> Iterator[Ou
         for samples in endpoint.feed(block):
             outcome = _answered(session, ear.name, ahead, samples, endpoint.last_pause)
             yield outcome
+            session.settle()
             if outcome.over:
                 return
         if endpoint.pause >= AHEAD * SAMPLE_RATE:

@@ -100,6 +100,10 @@ class Session:
         ms = {stage: seconds * 1000 for stage, seconds in stages.items()}
         return Outcome(heard, meaning, answer, rows, turn.over, ms)
 
+    def settle(self) -> None:
+        """Tidy the book while nobody waits: after the answer was given."""
+        self._book.settle()
+
     def _answer(
         self, turn: Turn, heard: str | None, engine: str | None, audio: str | None = None
     ) -> tuple[Reply, tuple[Row, ...]]:

@@ -1,8 +1,8 @@
 """The book on disk: one SQLite table that only grows.
 
-A rollback journal and full synchronisation: when `append` returns, the rows are on the disk, and a process that
-dies in the middle leaves a journal from which the next opening restores the state before it. (A write-ahead log
-would be as safe, but leaves two more files beside the book that a person may forget to copy.)
+A write-ahead log and full synchronisation: when `append` returns, the rows are on the disk after a single flush, and
+a process that dies in the middle leaves a log from which the next opening restores all that was answered. `settle`
+moves the log into the book itself; it is called after each answer, so that the one file that a person copies is whole.
 """
 
 from __future__ import annotations
@@ -94,6 +94,8 @@ class Book:
             connection = _connected(path, read_only=read_only)
             if new or _is_empty(path):
                 connection.executescript(f"BEGIN IMMEDIATE;{_TABLE}COMMIT;")
+            if not read_only:
+                connection.execute("PRAGMA journal_mode = WAL")
             connection.execute("SELECT max(sequence) FROM entries").fetchone()
         except sqlite3.Error as trouble:
             if lock is not None:
@@ -131,6 +133,11 @@ class Book:
                 yield _whole(row)
         except (sqlite3.Error, ValueError, TypeError) as trouble:
             raise _told(trouble, self._name) from trouble
+
+    def settle(self) -> None:
+        """Move what is in the log into the book itself. It is safe on the disk before, too."""
+        with suppress(sqlite3.Error):
+            self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
 
     def close(self) -> None:
         """Let go of the file. The lock goes last, since closing it would also free SQLite's own."""
@@ -225,9 +232,10 @@ def _locked(path: Path) -> int | None:
 def _connected(path: Path, *, read_only: bool) -> sqlite3.Connection:
     writable = os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)
     mode = "rwc" if not read_only else "rw" if writable else "ro"
-    uri = f"{path.resolve().as_uri()}?mode={mode}"
+    # Where nothing can be written there is no log either, and SQLite must not try to make its index.
+    still = "&immutable=1" if mode == "ro" and not Path(f"{path}-wal").exists() else ""
+    uri = f"{path.resolve().as_uri()}?mode={mode}{still}"
     connection = sqlite3.connect(uri, uri=True, isolation_level=None, timeout=2)
-    connection.execute("PRAGMA journal_mode = TRUNCATE")
     connection.execute("PRAGMA synchronous = FULL")
     if read_only:
         connection.execute("PRAGMA query_only = ON")

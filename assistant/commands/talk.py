@@ -103,5 +103,6 @@ def _take(lines: Iterator[str], session: Session, world: Environment, say: Say |
         world.say(outcome.reply.shown)
         if say is not None:
             say(outcome.reply.spoken)
+        session.settle()
         if outcome.over:
             return

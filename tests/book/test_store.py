@@ -236,6 +236,17 @@ def test_a_changed_row_is_named(path: Path) -> None:
     assert list(findings(rows)) == ["entry 5 was changed", "entry 8 is missing"]
 
 
+def test_the_one_file_is_whole_after_each_answer(path: Path, tmp_path: Path) -> None:
+    """Copied alone, while the program runs, as a person would copy it."""
+    with Book.open(path, clock) as book:
+        write(book, 7)
+        book.settle()
+        copy = tmp_path / "copy.rodside"
+        copy.write_bytes(path.read_bytes())
+        with Book.open(copy, clock) as other:
+            assert list(other.rows()) == list(book.rows())
+
+
 exact = st.fractions().map(str)
 payloads = st.dictionaries(
     st.text(max_size=5),
