@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from importlib import import_module
 from pathlib import Path
 
-from assistant.environment import Environment, ExitStatus
+from assistant.environment import Environment, ExitStatus, Trouble
 
 COMMANDS = ("talk", "ask", "hear", "demo", "book", "export", "doctor", "bench")
 
@@ -88,6 +88,9 @@ def main(arguments: Sequence[str] | None = None, environment: Environment | None
     command = import_module(f"assistant.commands.{options.command}")
     try:
         status: ExitStatus = command.run(options, world)
+    except Trouble as trouble:
+        world.warn(f"rodside: {trouble}")
+        return trouble.status
     except KeyboardInterrupt:
         return ExitStatus.INTERRUPTED
     except BrokenPipeError:

@@ -31,6 +31,13 @@ class ExitStatus(IntEnum):
     """Stopped from the keyboard."""
 
 
+class Trouble(Exception):
+    """Something outside went wrong; its text is for the person at hand and says what to do."""
+
+    status = ExitStatus.NOT_UNDERSTOOD
+    """How a command ends that cannot go on."""
+
+
 def now() -> datetime:
     """The time, in UTC."""
     return datetime.now(UTC)

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from assistant.environment import ExitStatus, Trouble
 
-class BookError(Exception):
-    """Something about a book; its text is for the person at hand."""
+
+class BookError(Trouble):
+    """Something about a book."""
+
+    status = ExitStatus.BOOK
 
 
 class NotABook(BookError):

@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import json
 
-from assistant.book.errors import BookError
 from assistant.commands.opening import open_book
 from assistant.environment import Environment, ExitStatus
 from assistant.session import Outcome, Session
@@ -14,20 +13,16 @@ from assistant.session import Outcome, Session
 def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     """Give each text to one talk, in order."""
     understood = True
-    try:
-        with open_book(options.book, world) as book:
-            session = Session(book)
-            if not session.job.opened:
-                world.warn(session.begin().shown)
-            for text in options.text:
-                outcome = session.utterance([text])
-                tell(outcome, world, as_json=options.json)
-                understood &= outcome.understood
-                if outcome.over:
-                    break
-    except BookError as trouble:
-        world.warn(f"rodside: {trouble}")
-        return ExitStatus.BOOK
+    with open_book(options.book, world) as book:
+        session = Session(book)
+        if not session.job.opened:
+            world.warn(session.begin().shown)
+        for text in options.text:
+            outcome = session.utterance([text])
+            tell(outcome, world, as_json=options.json)
+            understood &= outcome.understood
+            if outcome.over:
+                break
     return ExitStatus.OK if understood else ExitStatus.NOT_UNDERSTOOD
 
 

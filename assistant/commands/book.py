@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 
-from assistant.book.errors import BookError
 from assistant.book.store import Book
 from assistant.environment import Environment, ExitStatus
 from assistant.ledger import print_table
@@ -12,10 +11,6 @@ from assistant.ledger import print_table
 
 def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     """Print the table."""
-    try:
-        with Book.open(options.book, world.clock, read_only=True) as book:
-            print_table(book.rows(), world.stdout)
-    except BookError as trouble:
-        world.warn(f"rodside: {trouble}")
-        return ExitStatus.BOOK
+    with Book.open(options.book, world.clock, read_only=True) as book:
+        print_table(book.rows(), world.stdout)
     return ExitStatus.OK

@@ -9,7 +9,6 @@ from assistant.book.store import Book
 from assistant.commands.ask import tell
 from assistant.environment import Environment, ExitStatus
 from assistant.hearing.ears import open_ear
-from assistant.hearing.port import EarError
 from assistant.hearing.sources import blocks
 from assistant.ledger import print_table
 from assistant.listening import listen
@@ -19,11 +18,7 @@ from assistant.speaking.mouth import Mouth
 
 def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     """Hear the scenario, and show the book at the end."""
-    try:
-        ear = open_ear(options.ears, options.model)
-    except EarError as trouble:
-        world.warn(f"rodside: {trouble}")
-        return ExitStatus.EARS
+    ear = open_ear(options.ears, options.model)
     mouth = None if options.quiet else Mouth(world.warn)
     understood = True
     with Book.scratch(world.clock) as book, as_file(files("audio_fixtures") / "demo") as folder:

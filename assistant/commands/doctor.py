@@ -9,15 +9,11 @@ from collections.abc import Callable
 from pathlib import Path
 
 from assistant.book.entries import Entry
-from assistant.book.errors import BookError
 from assistant.book.store import Book
-from assistant.environment import Environment, ExitStatus
+from assistant.environment import Environment, ExitStatus, Trouble
 from assistant.hearing.ears import open_ear
 from assistant.hearing.microphone import Microphone
-from assistant.hearing.port import EarError
-from assistant.hearing.sources import SoundError
 from assistant.speaking.loudspeaker import Loudspeaker
-from assistant.speaking.port import VoiceError
 from assistant.speaking.voices import open_voice
 from grammar.automaton import compile_language
 
@@ -39,7 +35,7 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     for name, check in checks.items():
         try:
             world.say(f"{name:12} works: {check()}")
-        except (SoundError, VoiceError, EarError, BookError, OSError) as trouble:
+        except (Trouble, OSError) as trouble:
             world.say(f"{name:12} FAILS: {trouble}")
             status = ExitStatus.NOT_UNDERSTOOD
     return status

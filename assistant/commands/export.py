@@ -16,21 +16,15 @@ WRITERS = {"csv": to_csv, "jsonl": to_jsonl}
 def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     """Write the whole book to a file or to standard output."""
     write = WRITERS[options.format or _by_ending(options.output)]
-    try:
-        with Book.open(options.book, world.clock, read_only=True) as book:
-            if options.output is None:
-                write(book.rows(), world.stdout)
-            else:
-                with options.output.open("w", encoding="utf-8", newline="") as stream:
-                    write(book.rows(), stream)
-    except BookError as trouble:
-        world.warn(f"rodside: {trouble}")
-        return ExitStatus.BOOK
-    except BrokenPipeError:
-        raise
-    except OSError as trouble:
-        world.warn(f"rodside: cannot write {options.output}: {trouble.strerror}")
-        return ExitStatus.BOOK
+    with Book.open(options.book, world.clock, read_only=True) as book:
+        if options.output is None:
+            write(book.rows(), world.stdout)
+            return ExitStatus.OK
+        try:
+            with options.output.open("w", encoding="utf-8", newline="") as stream:
+                write(book.rows(), stream)
+        except OSError as trouble:
+            raise BookError(f"{options.output} cannot be written: {trouble.strerror}.") from trouble
     return ExitStatus.OK
 
 

@@ -6,12 +6,11 @@ import argparse
 import json
 from pathlib import Path
 
-from assistant.book.errors import BookError
 from assistant.commands.ask import tell
 from assistant.commands.opening import open_book
 from assistant.environment import Environment, ExitStatus
 from assistant.hearing.ears import open_ear
-from assistant.hearing.port import Ear, EarError
+from assistant.hearing.port import Ear
 from assistant.hearing.sources import SoundError, blocks
 from assistant.listening import listen
 from assistant.session import Outcome, Session
@@ -21,26 +20,19 @@ from assistant.speaking.port import Speech, to_wav
 
 def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     """Hear every file, in order, as one talk. A file that cannot be read is told, and the rest goes on."""
-    try:
-        ear = open_ear(options.ears, options.model)
-        with open_book(options.book, world) as book:
-            session = Session(book)
-            if not session.job.opened:
-                world.warn(session.begin().shown)
-            mouth = _to_files(options.say_to, world) if options.say_to else None
-            statuses = []
-            for path in options.file:
-                try:
-                    statuses.append(_hear(path, session, ear, mouth, options.json, world))
-                except SoundError as trouble:
-                    world.warn(f"rodside: {trouble}")
-                    statuses.append(ExitStatus.SOUND)
-    except EarError as trouble:
-        world.warn(f"rodside: {trouble}")
-        return ExitStatus.EARS
-    except BookError as trouble:
-        world.warn(f"rodside: {trouble}")
-        return ExitStatus.BOOK
+    ear = open_ear(options.ears, options.model)
+    statuses = []
+    with open_book(options.book, world) as book:
+        session = Session(book)
+        if not session.job.opened:
+            world.warn(session.begin().shown)
+        mouth = _to_files(options.say_to, world) if options.say_to else None
+        for path in options.file:
+            try:
+                statuses.append(_hear(path, session, ear, mouth, options.json, world))
+            except SoundError as trouble:
+                world.warn(f"rodside: {trouble}")
+                statuses.append(trouble.status)
     return max(statuses)
 
 

@@ -6,13 +6,11 @@ import argparse
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-from assistant.book.errors import BookError
 from assistant.book.store import Book
 from assistant.commands.ask import tell
 from assistant.environment import Environment, ExitStatus
 from assistant.hearing.ears import open_ear
 from assistant.hearing.microphone import Microphone
-from assistant.hearing.port import EarError
 from assistant.hearing.sources import SoundError
 from assistant.listening import listen
 from assistant.session import Outcome, Session
@@ -27,28 +25,18 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     if options.device and microphone is None and not options.typed:
         return ExitStatus.SOUND
     path = options.book or _today(world)
-    try:
-        with Book.open(path, world.clock) as book:
-            session = Session(book)
-            say = _speaker(options, world)
-            begun = session.begin()
-            world.say(f"{begun.shown}\nThe book is {path}.")
-            if microphone is not None:
-                say(begun.spoken)
-                _by_voice(session, microphone, options, world, say)
-            elif world.stdin.isatty():
-                _at_a_prompt(session, world, say)
-            else:
-                _take((line.strip() for line in world.stdin), session, world)
-    except BookError as trouble:
-        world.warn(f"rodside: {trouble}")
-        return ExitStatus.BOOK
-    except EarError as trouble:
-        world.warn(f"rodside: {trouble}")
-        return ExitStatus.EARS
-    except SoundError as trouble:
-        world.warn(f"rodside: {trouble}")
-        return ExitStatus.SOUND
+    with Book.open(path, world.clock) as book:
+        session = Session(book)
+        say = _speaker(options, world)
+        begun = session.begin()
+        world.say(f"{begun.shown}\nThe book is {path}.")
+        if microphone is not None:
+            say(begun.spoken)
+            _by_voice(session, microphone, options, world, say)
+        elif world.stdin.isatty():
+            _at_a_prompt(session, world, say)
+        else:
+            _take((line.strip() for line in world.stdin), session, world)
     return ExitStatus.OK
 
 

@@ -8,6 +8,7 @@ from typing import Protocol
 import numpy as np
 import numpy.typing as npt
 
+from assistant.environment import ExitStatus, Trouble
 from grammar.automaton import Automaton
 
 SAMPLE_RATE = 16_000
@@ -17,8 +18,10 @@ Samples = npt.NDArray[np.int16]
 """One channel of 16-bit samples at `SAMPLE_RATE`."""
 
 
-class EarError(Exception):
-    """A recogniser or its model cannot be used; the text says what to do."""
+class EarError(Trouble):
+    """A recogniser or its model cannot be used."""
+
+    status = ExitStatus.EARS
 
 
 @dataclass(frozen=True)

@@ -9,14 +9,17 @@ import numpy as np
 import soundfile
 import soxr
 
+from assistant.environment import ExitStatus, Trouble
 from assistant.hearing.port import SAMPLE_RATE, Samples
 
 BLOCK_SECONDS = 0.5
 """How much of a file is in memory at a time."""
 
 
-class SoundError(Exception):
-    """A sound file or a sound device cannot be used; the text says what to do."""
+class SoundError(Trouble):
+    """A sound file or a sound device cannot be used."""
+
+    status = ExitStatus.SOUND
 
 
 def blocks(path: Path) -> Iterator[Samples]:

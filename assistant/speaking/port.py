@@ -9,9 +9,13 @@ from typing import Protocol
 import numpy as np
 import numpy.typing as npt
 
+from assistant.environment import ExitStatus, Trouble
 
-class VoiceError(Exception):
-    """No voice, or no loudspeaker; the text says what to do."""
+
+class VoiceError(Trouble):
+    """No voice, or no loudspeaker."""
+
+    status = ExitStatus.SOUND
 
 
 @dataclass(frozen=True)

@@ -197,7 +197,7 @@ def test_a_file_that_cannot_be_written_to_is_told(tmp_path: Path) -> None:
     rodside("ask", "--book", book, "rod in tenths")
     done = rodside("export", book, "-o", tmp_path / "no" / "where.csv")
     assert done.returncode == ExitStatus.BOOK
-    assert "cannot write" in told(done)
+    assert "cannot be written" in told(done)
 
 
 def test_a_read_only_book_is_told(tmp_path: Path) -> None:
