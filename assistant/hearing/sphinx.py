@@ -28,10 +28,25 @@ CLOSE = 50.0
 
 FRAMES_PER_SECOND = 100
 
-REJECT_BELOW = -8.0
-"""Log score a frame, over that of any run of sounds, below which it was no sentence of ours. Tuned on recordings of
-people saying other things against synthetic voices saying ours; `rodside bench ears` shows what it lets through."""
+SENTENCE_SCALE = 1024
+"""What the sound scores of words are times those of single sounds: the recogniser keeps them at another precision."""
 
+Scored = tuple[int, int, float]
+"""First frame, the frame after the last, log score."""
+
+MOST_PATHS = 600
+"""Paths followed in a frame. With as many as the recogniser likes, the bundled sentences come out no better, and noise
+costs as much time as it lasts."""
+
+STRANGEST = -6.0
+"""Log score a frame of the utterance, over that of any run of sounds, below which it was no sentence of ours."""
+
+STRANGEST_WORDS = -26.0
+"""The same for the sounds of the words alone. Both together were set on recordings of people saying other things
+against voices saying ours; `rodside bench ears` shows what they let through."""
+
+LONGEST_WORD = 1.5
+"""Seconds. What lasts longer is noise taken for a word: no word of the bundled sentences lasts 0.9."""
 
 USUAL_LEVEL = 6000.0
 """Where the loudest twentieth of the samples is brought to."""
@@ -55,6 +70,7 @@ class SphinxEar:
                 lw=2.0,
                 wip=0.2,
                 silprob=0.1,
+                maxhmmpf=MOST_PATHS,
                 samprate=float(SAMPLE_RATE),
                 loglevel="FATAL",
             )
@@ -85,9 +101,11 @@ class SphinxEar:
         if best is None or not best.hypstr:
             return ()
         words = tuple(self._words())
-        if self._strangeness(data, best.score, len(samples)) < REJECT_BELOW:
+        if not words or max(word.end - word.start for word in words) > LONGEST_WORD:
             return ()
         first = Hypothesis(words, _log(best.score))
+        if self._is_strange(data, first.score):
+            return ()
         guesses = [first, *self._others(first)]
         whole = [guess for guess in guesses if language.accepts(guess.text)] or [first]
         return tuple(guess for guess in whole if guess.score > whole[0].score - CLOSE)[:MOST_GUESSES]
@@ -106,15 +124,15 @@ class SphinxEar:
             self._languages.add(language.name)
         self._decoder.activate_search(language.name)
 
+    def _segments(self) -> Iterator[pocketsphinx.Segment]:
+        """The words of the best guess, without silences."""
+        return (s for s in self._decoder.seg() if s.word[0] not in "<([" and s.end_frame > s.start_frame)
+
     def _words(self) -> Iterator[Word]:
-        for segment in self._decoder.seg():
+        for segment in self._segments():
+            start, end = segment.start_frame, segment.end_frame + 1
             text = segment.word.partition("(")[0]
-            if text and not text.startswith("<") and not segment.word.startswith("("):
-                yield Word(
-                    text,
-                    segment.start_frame / FRAMES_PER_SECOND,
-                    (segment.end_frame + 1) / FRAMES_PER_SECOND,
-                )
+            yield Word(text, start / FRAMES_PER_SECOND, end / FRAMES_PER_SECOND)
 
     def _others(self, first: Hypothesis) -> Iterator[Hypothesis]:
         """Other word sequences not much less likely; the first may break off in the middle of a sentence."""
@@ -127,15 +145,28 @@ class SphinxEar:
                 seen.add(text)
                 yield Hypothesis(tuple(Word(w, 0.0, 0.0) for w in text.split()), _log(guess.score))
 
-    def _strangeness(self, data: bytes, score: float, count: int) -> float:
-        """Log score a frame of the sentence over that of the likeliest run of any sounds: near 0 is ours."""
+    def _is_strange(self, data: bytes, score: float) -> bool:
+        """Whether any run of sounds is so much likelier that the sentence was none of ours."""
+        words = [(s.start_frame, s.end_frame + 1, _log(s.ascore) / SENTENCE_SCALE) for s in self._segments()]
         self._sounds.start_utt()
         self._sounds.process_raw(data, no_search=False, full_utt=True)
         self._sounds.end_utt()
         free = self._sounds.hyp()
         if free is None:
-            return 0.0
-        return (_log(score) - _log(free.score)) / max(1.0, count / SAMPLE_RATE * FRAMES_PER_SECOND)
+            return False
+        sounds = [(s.start_frame, s.end_frame + 1, _log(s.ascore)) for s in self._sounds.seg()]
+        frames = max(end for _, end, _ in sounds)
+        whole = (score - _log(free.score)) / frames
+        return whole < STRANGEST or _over(words, sounds, frames) < STRANGEST_WORDS
+
+
+def _over(words: list[Scored], sounds: list[Scored], frames: int) -> float:
+    """Log score a frame of the words, over that of the sounds in the same frames."""
+    free = np.zeros(frames)
+    for start, end, score in sounds:
+        free[start:end] = score / (end - start)
+    count = sum(end - start for start, end, _ in words)
+    return sum(score - float(np.sum(free[start:end])) for start, end, score in words) / count
 
 
 def _prepared(samples: Samples) -> Samples:
