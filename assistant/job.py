@@ -29,6 +29,10 @@ class Written(Protocol):
     def payload(self) -> Mapping[str, Any]:
         """Its content, with exact numbers as text."""
 
+    @property
+    def time(self) -> str:
+        """When, in UTC, as ISO 8601 writes it."""
+
 
 @dataclass(frozen=True)
 class Question:
@@ -96,6 +100,11 @@ class Job:
     place_named_by: tuple[Written, str] | None = None
     last_reading: ReadingRecord | None = None
     reading_count: int = 0
+    since_proof: int = 0
+    """Readings since the set-up was last known to stand."""
+    first_since_proof: Written | None = None
+    moved: bool = False
+    """Whether the last check of the set-up failed."""
     opened: bool = False
     question: Question | None = None
     _undo: list[tuple[int, str, dict[str, Any]]] = field(default_factory=list)
@@ -199,12 +208,22 @@ def _reading(job: Job, row: Written) -> Changes:
         "last_reading": ReadingRecord(row, job.last_reading),
         "reading_count": job.reading_count + 1,
         "place_named_by": (row, "station"),
+        "since_proof": job.since_proof + 1,
+        "first_since_proof": job.first_since_proof or row,
     }
+
+
+PROVEN: Changes = {"since_proof": 0, "first_since_proof": None, "moved": False}
+
+
+def _check(job: Job, row: Written) -> Changes:
+    return PROVEN if row.payload["holds"] else {"moved": True}
 
 
 def _baseline(job: Job, row: Written) -> Changes:
     baseline = decode(Baseline, row.payload)
     return {
+        **PROVEN,
         "line": None if job.line_lost_by(baseline) else job.line,
         "baseline": baseline,
         "benchmark": None,
@@ -220,6 +239,7 @@ def _benchmark(job: Job, row: Written) -> Changes:
 def _backsight(job: Job, row: Written) -> Changes:
     backsight = decode(Backsight, row.payload)
     return {
+        **PROVEN,
         "line": None if job.line_lost_by(backsight) else job.line,
         "backsight": backsight,
         "baseline": None,
@@ -241,6 +261,7 @@ _CHANGES: dict[str, Callable[[Job, Written], Changes]] = {
     "baseline": _baseline,
     "benchmark": _benchmark,
     "backsight": _backsight,
+    "check": _check,
     "line": _line,
     "place": lambda job, row: {"place_named_by": (row, "station")},
     "reading": _reading,

@@ -34,10 +34,12 @@ class Line:
     result: str
     note: str
     stands: bool
+    proven: bool
 
     def cells(self) -> tuple[str, ...]:
-        """The texts of the columns; a scratched entry is marked in words."""
-        kind = self.kind if self.stands else f"{self.kind} (scratched)"
+        """The texts of the columns; what was scratched or is unproven is marked in words."""
+        kind = self.kind if self.proven else f"{self.kind} (unproven)"
+        kind = kind if self.stands else f"{self.kind} (scratched)"
         shown = (self.station, self.reading, self.grade_rod, self.result, self.note)
         return (str(self.sequence), self.time, kind, *shown)
 
@@ -46,12 +48,32 @@ def lines(rows: Iterable[Row]) -> list[Line]:
     """Every entry but the places asked about, in order."""
     every = list(rows)
     scratched = {int(row.payload["sequence"]) for row in every if row.kind == "scratch"}
+    doubtful = unproven(row for row in every if row.sequence not in scratched)
     job, shown = Job(), []
     for row in every:
         job.apply(row)
         if row.kind != "place":
-            shown.append(_line(job, row, row.sequence not in scratched))
+            stands, proven = row.sequence not in scratched, row.sequence not in doubtful
+            shown.append(_line(job, row, stands=stands, proven=proven))
     return shown
+
+
+def unproven(rows: Iterable[Row]) -> set[int]:
+    """Readings between the last proof of a set-up and a check that failed, and those after it."""
+    waiting: list[int] = []
+    doubtful: set[int] = set()
+    moved = False
+    for row in rows:
+        if row.kind in ("baseline", "backsight") or (row.kind == "check" and row.payload["holds"]):
+            waiting, moved = [], False
+        elif row.kind == "check":
+            doubtful.update(waiting)
+            moved = True
+        elif row.kind == "reading":
+            waiting.append(row.sequence)
+            if moved:
+                doubtful.add(row.sequence)
+    return doubtful
 
 
 def print_table(rows: Iterable[Row], stream: TextIO) -> None:
@@ -65,7 +87,7 @@ def print_table(rows: Iterable[Row], stream: TextIO) -> None:
     console.print(table)
 
 
-def _line(job: Job, row: Row, stands: bool) -> Line:
+def _line(job: Job, row: Row, *, stands: bool, proven: bool) -> Line:
     at = read = rod = result = ""
     if row.kind == "reading":
         record = ReadingRecord(row, None)
@@ -76,4 +98,4 @@ def _line(job: Job, row: Row, stands: bool) -> Line:
         if record.grade is not None:
             result = grade(job, record.grade).shown
     note = {"reading": "", "opened": "cautions given"}.get(row.kind, row.reply)
-    return Line(row.sequence, row.time[11:19], row.kind, at, read, rod, result, note, stands)
+    return Line(row.sequence, row.time[11:19], row.kind, at, read, rod, result, note, stands, proven)

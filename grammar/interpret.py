@@ -310,6 +310,7 @@ _MEANINGS: dict[str, Callable[[Node, Context], Found]] = {
     "benchmark": _benchmark,
     "numbered_benchmark": _numbered_benchmark,
     "backsight": lambda node, context: (m.Backsight(v) for v in _rod_values(node, context)),
+    "check": lambda node, context: (m.CheckSetUp(v) for v in _rod_values(node, context)),
     "line": _line,
     "level_line": _line,
     "reading": _reading,

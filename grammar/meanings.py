@@ -80,6 +80,13 @@ class Backsight:
 
 
 @dataclass(frozen=True)
+class CheckSetUp:
+    """ "check the benchmark four point two five": the point that the set-up stands on, read again."""
+
+    reading: Length
+
+
+@dataclass(frozen=True)
 class DesignLine:
     """ "line from station zero falling two percent".
 
@@ -234,6 +241,7 @@ Meaning = (
     | Baseline
     | Benchmark
     | Backsight
+    | CheckSetUp
     | DesignLine
     | Reading
     | AskGradeRod

@@ -8,7 +8,7 @@ from assistant.conversation.phrase import SHOWN_STEP
 from assistant.grade import levels, line
 from assistant.grade.slope import rise_over_run
 from assistant.job import Job, feet
-from grammar.meanings import Backsight, Baseline, DesignLine, Meaning, Reading
+from grammar.meanings import Backsight, Baseline, CheckSetUp, DesignLine, Meaning, Reading
 from grammar.quantities import Direction, Length, Marking, Slope, Station
 
 USUAL_ROD = {
@@ -42,6 +42,19 @@ def signed_slope(slope: Slope | None, direction: Direction) -> Fraction:
         return Fraction(0)
     steepness = rise_over_run(slope.amount, slope.unit.value)
     return -steepness if direction is Direction.FALLING else steepness
+
+
+CHECK_TOLERANCE = {
+    Marking.INCHES: Length(Fraction(1, 96), Marking.INCHES, Fraction(1, 96)),
+    Marking.TENTHS: Length(Fraction(1, 100), Marking.TENTHS, Fraction(1, 100)),
+    Marking.METRIC: Length(Fraction(3, 1000), Marking.METRIC, Fraction(1, 1000)),
+}
+"""How far a set-up may be off when it is read again: about what one reading is good to. Common practice, no source."""
+
+
+def check_tolerance_ft(job: Job) -> Fraction:
+    """Feet within which a set-up that is read again still stands: the tolerance of the job, or as usual."""
+    return feet(job.tolerance or CHECK_TOLERANCE[job.marking or Marking.TENTHS])
 
 
 def starts_at_baseline(design: DesignLine, baseline: Baseline) -> bool:
@@ -91,7 +104,7 @@ def read_on_rod(meaning: Meaning) -> Length | None:
     match meaning:
         case Reading():
             return meaning.length
-        case Baseline() | Backsight() | DesignLine():
+        case Baseline() | Backsight() | CheckSetUp() | DesignLine():
             return meaning.reading
         case _:
             return None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import get_args
 
-from assistant.conversation import asking, expect, questions, setting_up, working
+from assistant.conversation import asking, expect, proving, questions, setting_up, working
 from assistant.conversation.helping import helped
 from assistant.conversation.phrase import computed, length, listed, phrase, reply, station
 from assistant.conversation.turn import Reply, Said, Turn
@@ -13,6 +13,7 @@ from grammar.meanings import (
     Again,
     Answer,
     Cancel,
+    CheckSetUp,
     Confirm,
     Help,
     Meaning,
@@ -25,9 +26,9 @@ from grammar.meanings import (
 )
 from grammar.quantities import Length
 
-Writing = setting_up.SETTING_UP | Reading
+Writing = setting_up.SETTING_UP | Reading | CheckSetUp
 
-NEEDS_ROD = (Reading, *get_args(setting_up.TO_CONFIRM))
+NEEDS_ROD = (Reading, CheckSetUp, *get_args(setting_up.TO_CONFIRM))
 """Kinds that say a length as the rod is marked, so that its marking must be known first."""
 
 
@@ -158,19 +159,21 @@ def _refusal(job: Job, meaning: Writing) -> Said | None:
     off = expect.off_the_rod(job, meaning)
     if off is not None:
         return phrase("off the rod", reading=length(off), rod=length(expect.rod_length(job)))
-    if isinstance(meaning, Reading):
-        return working.refusal(job, meaning)
-    return setting_up.refusal(job, meaning)
+    match meaning:
+        case Reading():
+            return working.refusal(job, meaning)
+        case CheckSetUp():
+            return proving.refusal(job)
+        case _:
+            return setting_up.refusal(job, meaning)
 
 
 def _doubt(job: Job, meaning: Writing) -> Said | None:
-    if not isinstance(meaning, Reading):
-        return None
     other = expect.other_marking(job, meaning)
     if other is not None:
         return _marking_doubt(job, other)
     off = expect.unexpected(job, meaning)
-    if off is None:
+    if off is None or not isinstance(meaning, Reading):
         return None
     expected = expect.grade_rod(job, meaning.station or job.place)
     assert expected is not None
@@ -196,10 +199,14 @@ def _marking_doubt(job: Job, reading: Length) -> Said:
 
 
 def _write(job: Job, meaning: Meaning) -> Turn:
-    if isinstance(meaning, Reading):
-        return working.write(job, meaning)
-    assert isinstance(meaning, setting_up.SETTING_UP)
-    return setting_up.write(job, meaning)
+    match meaning:
+        case Reading():
+            return working.write(job, meaning)
+        case CheckSetUp():
+            return proving.write(job, meaning)
+        case _:
+            assert isinstance(meaning, setting_up.SETTING_UP)
+            return setting_up.write(job, meaning)
 
 
 def _talk(job: Job, meaning: Meaning, last: Reply | None) -> Turn:

@@ -36,6 +36,8 @@ def write(job: Job, meaning: Reading) -> Turn:
         "elevation_ft": None if hi is None else str(hi - feet(meaning.length)),
     }
     parts = [_read_back(meaning, place), *_answer(job, payload, result)]
+    if job.moved:
+        parts.append(phrase("unproven reading"))
     return Turn(reply(*parts), (Entry("reading", payload),))
 
 

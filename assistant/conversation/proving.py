@@ -1,0 +1,50 @@
+"""The set-up proved again: a tripod that was bumped makes every reading since the last proof doubtful."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from assistant.book.entries import Entry
+from assistant.conversation import expect
+from assistant.conversation.phrase import computed, length, phrase, reply
+from assistant.conversation.turn import Said, Turn
+from assistant.exact_json import encode
+from assistant.job import Job, feet
+from grammar.meanings import CheckSetUp
+from grammar.quantities import Length
+
+
+def refusal(job: Job) -> Said | None:
+    """Why there is nothing to check, if there is nothing."""
+    return phrase("nothing to check") if _set_up(job) is None else None
+
+
+def write(job: Job, meaning: CheckSetUp) -> Turn:
+    """Compare with the reading under which the instrument was set up, and tell what is no longer proven."""
+    stood = _set_up(job)
+    assert stood is not None
+    off = feet(meaning.reading) - feet(stood)
+    holds = abs(off) <= expect.check_tolerance_ft(job)
+    entry = Entry("check", {"reading": encode(meaning.reading), "off_ft": str(off), "holds": holds})
+    if holds:
+        return Turn(reply(phrase("check holds", reading=length(meaning.reading))), (entry,))
+    parts = [_off(job, meaning, off), _unproven(job), phrase("set up again")]
+    return Turn(reply(*parts), (entry,))
+
+
+def _set_up(job: Job) -> Length | None:
+    if job.baseline is not None:
+        return job.baseline.reading
+    return None if job.backsight is None else job.backsight.reading
+
+
+def _off(job: Job, meaning: CheckSetUp, off: Fraction) -> Said:
+    name = "check reads more" if off > 0 else "check reads less"
+    return phrase(name, reading=length(meaning.reading), off=length(computed(job, abs(off))))
+
+
+def _unproven(job: Job) -> Said:
+    first = job.first_since_proof
+    if first is None:
+        return phrase("none unproven")
+    return phrase("unproven since", count=job.since_proof, time=first.time[11:16])
