@@ -9,18 +9,12 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from assistant.hearing.port import SAMPLE_RATE, Samples
-
-FRAME = SAMPLE_RATE // 50
-"""Samples in a frame of 20 ms, the step of every decision here."""
-
-
-STEADY = 1.5
-"""Decibels of standard deviation between frames under which a sound is a hum or a hiss. Speech has 5 and more."""
+from assistant.hearing.voicing import FRAME, Voicing
 
 
 @dataclass(frozen=True)
 class Timing:
-    """Seconds, and the decibels over the noise floor that are speech. Chosen by the project's design."""
+    """Seconds, and the chances of speech that begin and keep up an utterance. Chosen by the project's design."""
 
     before: float = 0.3
     """Sound kept from before the speech, so that no first consonant is lost."""
@@ -30,22 +24,22 @@ class Timing:
     """Silence that ends an utterance."""
     longest: float = 10.0
     """An utterance is cut here, whatever happens."""
-    over_floor: float = 7.0
-    """Decibels over the floor that begin speech; to go on, half as much is enough."""
-    quietest: float = -60.0
-    """Decibels below full scale under which nothing is speech, however quiet the floor is."""
+    begins: float = 0.7
+    """The chance of speech in a frame from which an utterance can begin."""
+    goes_on: float = 0.5
+    """The chance of speech in a frame under which it is a pause."""
 
 
 @dataclass
 class Endpoint:
-    """A detector that follows the noise floor. Feed it blocks in order; it gives utterances when they end."""
+    """A detector of utterances. Feed it blocks in order; it gives utterances when they end."""
 
     timing: Timing = field(default_factory=Timing)
 
     def __post_init__(self) -> None:
         self._rest: Samples = np.zeros(0, np.int16)
         self._before: deque[Samples] = deque(maxlen=self._frames(self.timing.before + self.timing.start))
-        self._levels: deque[float] = deque(maxlen=self._frames(3.0))
+        self._voicing = Voicing()
         self._spoken: list[Samples] = []
         self._run = 0
         self.last_pause = 0
@@ -81,20 +75,16 @@ class Endpoint:
             yield self._end()
 
     def _frame(self, frame: Samples) -> Samples | None:
-        level = _decibels(frame)
-        self._levels.append(level)
-        floor = self._floor()
+        speech = self._voicing(frame)
         if not self._spoken:
             self._before.append(frame)
-            loud = level > max(floor + self.timing.over_floor, self.timing.quietest)
-            self._run = self._run + 1 if loud else 0
+            self._run = self._run + 1 if speech > self.timing.begins else 0
             if self._run >= self._frames(self.timing.start):
                 self._spoken, self._run = list(self._before), 0
                 self._before.clear()
             return None
         self._spoken.append(frame)
-        quiet = level < max(floor + self.timing.over_floor / 2, self.timing.quietest)
-        self._run = self._run + 1 if quiet else 0
+        self._run = self._run + 1 if speech < self.timing.goes_on else 0
         ended = self._run >= self._frames(self.timing.tail)
         too_long = len(self._spoken) >= self._frames(self.timing.longest)
         return self._end() if ended or too_long else None
@@ -104,17 +94,6 @@ class Endpoint:
         self.last_pause = self._run * FRAME
         self._spoken, self._run = [], 0
         return spoken
-
-    def _floor(self) -> float:
-        """The level that one frame in ten of the last three seconds stays under, speech or not.
-
-        Speech has gaps between its sounds and so leaves the floor where it was; an engine that starts lifts it. At
-        the very beginning a steady level is a floor, and any other may be speech.
-        """
-        levels = np.fromiter(self._levels, np.float64)
-        if len(levels) < self._frames(0.5) and np.std(levels) > STEADY:
-            return self.timing.quietest
-        return float(np.percentile(levels, 10))
 
     @staticmethod
     def _frames(seconds: float) -> int:
@@ -127,10 +106,3 @@ def utterances(blocks: Iterable[Samples], timing: Timing | None = None) -> Itera
     for block in blocks:
         yield from endpoint.feed(block)
     yield from endpoint.finish()
-
-
-def _decibels(frame: Samples) -> float:
-    """Level of a frame below full scale, its steady part taken off."""
-    sound = frame.astype(np.float64)
-    power = float(np.mean((sound - sound.mean()) ** 2)) / 32768.0**2
-    return 10 * float(np.log10(max(power, 1e-12)))

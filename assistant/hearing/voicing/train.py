@@ -1,0 +1,188 @@
+"""Makes `weights.txt` again: `python -m assistant.hearing.voicing.train SPEECH`, with the extra `train`.
+
+SPEECH is a folder of recordings with a manifest.csv. Speech comes from LibriSpeech's train speakers (CC BY 4.0), noise
+from the recordings that may be passed on without share-alike, and from the three kinds made here. A frame counts as
+speech where the clean recording is within 30 dB of its loudest frames. Ten minutes on one core; the seed is fixed.
+
+Measured with the endpoint, on 24 utterances of people and voices that it never heard, in 22 streams at 20, 10 and 5 dB:
+482 of 528 came out whole and alone, against 229 by a level over a floor. In drills, breakers and diggers, none of them
+heard before: 64 of 72 (before: 12). Two in each stream are people who pause for longer than the tail.
+"""
+
+from __future__ import annotations
+
+import csv
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import soundfile
+
+from assistant.hearing.voicing.bands import BANDS, FRAME, RATE, bands
+
+Sound = npt.NDArray[np.float32]
+Dice = np.random.Generator
+
+UNITS = 32
+FRAMES = 400
+LENGTH = FRAME * FRAMES
+BATCH = 32
+STEPS = 2400
+FASTEST = 8e-3
+MADE = 180
+NOISE_SECONDS = 12
+
+
+def load(folder: Path, wanted: Callable[[dict[str, str]], bool]) -> list[Sound]:
+    """The recordings of the manifest's rows that are wanted."""
+    with (folder / "manifest.csv").open() as stream:
+        rows = [row for row in csv.DictReader(stream) if wanted(row)]
+    return [soundfile.read(folder / row["path"], dtype="float32")[0] for row in rows]
+
+
+def is_speech(row: dict[str, str]) -> bool:
+    """Whether a row is speech to learn from."""
+    return row["split"] == "train" and row["source_set"].startswith("LibriSpeech")
+
+
+def is_noise(row: dict[str, str]) -> bool:
+    """Whether a row is noise to learn from, under a licence that asks for a name at most."""
+    shared_alike = any(kind in row["licence"].upper() for kind in ("-SA", " SA", "-NC", " NC", "GPL"))
+    return row["path"].startswith("noise/") and row["redistributable"] == "yes" and not shared_alike
+
+
+def gusts(length: int, dice: Dice) -> Sound:
+    """Coloured noise whose level wanders: from a hiss to wind."""
+    spectrum = np.fft.rfft(dice.normal(size=length))
+    frequency = np.maximum(np.fft.rfftfreq(length, 1 / RATE), 20.0)
+    sound = np.fft.irfft(spectrum / frequency ** dice.uniform(0, 1.6), length)
+    time = np.arange(length) / RATE * 2
+    levels = np.exp(dice.normal(0, dice.uniform(0, 1), int(time[-1]) + 2))
+    return np.asarray(sound * np.interp(time, np.arange(len(levels)), levels), np.float32)
+
+
+def motor(length: int, dice: Dice) -> Sound:
+    """Harmonics of a rate that wanders, over a hiss."""
+    time = np.arange(length) / RATE
+    sway = dice.uniform(0, 0.05) * np.sin(2 * np.pi * dice.uniform(0.05, 1) * time)
+    phase = 2 * np.pi * np.cumsum(dice.uniform(20, 120) * (1 + sway)) / RATE
+    fall = dice.uniform(0.3, 1.5)
+    sound = dice.uniform(0, 1) * dice.normal(size=length)
+    for harmonic in range(1, 50):
+        sound += np.sin(harmonic * phase + dice.uniform(0, 6)) / harmonic**fall
+    return np.asarray(sound, np.float32)
+
+
+def blows(length: int, dice: Dice) -> Sound:
+    """Blows that ring, from a slow hammer to a breaker."""
+    sound = 0.02 * dice.normal(size=length)
+    every = np.exp(dice.uniform(np.log(0.03), np.log(1.0)))
+    pitch, decay = dice.uniform(200, 4000), np.exp(dice.uniform(np.log(15), np.log(200)))
+    hiss, at = dice.uniform(0, 1), dice.uniform(0, 0.5)
+    while at < length / RATE:
+        start = int(at * RATE)
+        time = np.arange(min(length - start, RATE // 3)) / RATE
+        ring = (1 - hiss) * np.sin(2 * np.pi * pitch * dice.uniform(0.7, 1.4) * time)
+        blow = ring + hiss * dice.normal(size=len(time))
+        sound[start : start + len(time)] += dice.uniform(0.4, 1) * np.exp(-decay * time) * blow
+        at += every * dice.uniform(0.6, 1.4)
+    return np.asarray(sound, np.float32)
+
+
+def loudness(sound: Sound) -> float:
+    """Power, bass weighed down as an ear does: of the differences of samples."""
+    return float(np.mean(np.diff(sound) ** 2)) + 1e-12
+
+
+def talk(speech: list[Sound], dice: Dice) -> tuple[Sound, npt.NDArray[np.bool_]]:
+    """Pieces of speech with pauses, and which frames hold it."""
+    sound = np.zeros(LENGTH, np.float32)
+    at = int(dice.uniform(-2, 3) * RATE)
+    while at < LENGTH:
+        voice = speech[dice.integers(len(speech))]
+        size = int(min(len(voice), dice.uniform(0.6, 5) * RATE))
+        start = int(dice.integers(0, len(voice) - size + 1))
+        piece = voice[start : start + size]
+        piece = piece / (np.sqrt(np.mean(piece**2)) + 1e-6) * 0.05 * 10 ** dice.uniform(-0.25, 0.25)
+        first, last = max(at, 0), min(at + size, LENGTH)
+        if last > first:
+            sound[first:last] += piece[first - at : last - at]
+        at += size + int(dice.uniform(0.4, 4) * RATE)
+    level = np.mean(sound.reshape(FRAMES, FRAME) ** 2, axis=1)
+    spoken = level > max(float(np.percentile(level, 98)) * 1e-3, 1e-9)
+    return sound, np.convolve(spoken, np.ones(3), "same") > 1
+
+
+def example(speech: list[Sound], noise: list[Sound], dice: Dice) -> tuple[Sound, Sound]:
+    """Talk under noise at some ratio and level, and 1 for each frame that holds speech, else 0."""
+    sound, spoken = talk(speech, dice)
+    if dice.random() < 0.06:
+        sound, spoken = np.zeros_like(sound), np.zeros_like(spoken)
+    clean = loudness(sound[np.repeat(spoken, FRAME)]) if spoken.any() else 2.5e-4
+    around = np.full(LENGTH, 1e-9, np.float32)
+    for _ in range(dice.integers(1, 3)):
+        one = noise[dice.integers(len(noise))]
+        start = int(dice.integers(0, len(one) - LENGTH + 1))
+        piece = one[start : start + LENGTH] * np.float32(10 ** dice.uniform(-0.5, 0.5))
+        if dice.random() < 0.25:
+            piece = np.where(np.arange(LENGTH) < dice.uniform(0, LENGTH), piece, 0)
+        around = around + piece
+    ratio = dice.uniform(-3, 35)
+    mixed = sound + around * np.float32(np.sqrt(clean / loudness(around) / 10 ** (ratio / 10)))
+    hiss = dice.standard_normal(LENGTH, np.float32) * np.float32(10 ** dice.uniform(-5, -3.5))
+    mixed = mixed * np.float32(10 ** dice.uniform(-1.2, 0.7)) + hiss
+    return np.clip(mixed, -1, 1), spoken.astype(np.float32)
+
+
+def noises(folder: Path, dice: Dice) -> list[Sound]:
+    """Recorded and made noise, twelve seconds at least of each, equally loud."""
+    length = RATE * NOISE_SECONDS
+    every = [np.resize(sound, max(len(sound), length)) for sound in load(folder, is_noise)]
+    every += [(gusts, motor, blows)[number % 3](length, dice) for number in range(MADE)]
+    return [np.asarray(sound / np.sqrt(loudness(sound)), np.float32) for sound in every]
+
+
+def train(folder: Path) -> dict[str, Any]:
+    """The weights by name."""
+    import torch
+
+    torch.set_num_threads(1)
+    torch.manual_seed(1)
+    dice = np.random.default_rng(1)
+    speech, noise = load(folder, is_speech), noises(folder, dice)
+    unit, output = torch.nn.GRU(BANDS, UNITS, batch_first=True), torch.nn.Linear(UNITS, 1)
+    weights = [*unit.parameters(), *output.parameters()]
+    optimiser = torch.optim.Adam(weights)
+    schedule = torch.optim.lr_scheduler.OneCycleLR(optimiser, FASTEST, STEPS)
+    for step in range(STEPS):
+        sounds, spoken = zip(*(example(speech, noise, dice) for _ in range(BATCH)), strict=True)
+        seen = torch.from_numpy(bands(np.stack(sounds).reshape(BATCH, FRAMES, FRAME)))
+        wanted = torch.from_numpy(np.stack(spoken))
+        guess = output(unit(seen)[0])[..., 0]
+        loss = torch.nn.functional.binary_cross_entropy_with_logits(guess, wanted)
+        optimiser.zero_grad()
+        loss.backward()
+        torch.nn.utils.clip_grad_norm_(weights, 1.0)
+        optimiser.step()
+        schedule.step()
+        if step % 50 == 0:
+            right = ((guess > 0) == (wanted > 0.5)).float().mean().item()
+            print(f"{step:5} loss {loss.item():.4f} frames right {right:.3f}", flush=True)
+    names = ("input", "hidden", "input_bias", "hidden_bias", "output", "output_bias")
+    return {name: w.detach().numpy() for name, w in zip(names, weights, strict=True)}
+
+
+def main() -> None:
+    """Train and write."""
+    lines = []
+    for name, values in train(Path(sys.argv[1])).items():
+        shape = "x".join(map(str, values.shape))
+        lines.append(" ".join([name, shape, *(f"{value:.4g}" for value in values.ravel())]))
+    Path(__file__).with_name("weights.txt").write_text("\n".join(lines) + "\n", "utf-8")
+
+
+if __name__ == "__main__":
+    main()
