@@ -1,16 +1,14 @@
 """The path of real sound: a virtual card, a program that plays into it, and the microphone that records from it."""
 
-import os
-import shutil
-import subprocess
-import sys
+import threading
 import time
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 import soundfile
-from fixtures import ROOT, recordings
+from fixtures import recordings
+from hearing.card import Card, virtual_card
 
 from assistant.hearing import microphone
 from assistant.hearing.sources import SoundError
@@ -37,59 +35,32 @@ with Book.scratch(now) as book:
     print("lost blocks:", microphone.overflows, flush=True)
 """
 
+RECORDER = """
+from assistant.hearing.microphone import Microphone, MicrophoneLost
+
+microphone = Microphone()
+try:
+    for number, block in enumerate(microphone.blocks()):
+        if number == 10:
+            print("sound comes", flush=True)
+except MicrophoneLost as lost:
+    print(lost, flush=True)
+print("back within a second:", microphone.reopen(1), flush=True)
+print("back:", microphone.reopen(30), flush=True)
+for number, block in enumerate(microphone.blocks()):
+    if number == 10:
+        print("sound comes", flush=True)
+        break
+"""
+
 
 @pytest.fixture
-def card(tmp_path: Path) -> Iterator[dict[str, str]]:
-    """A PulseAudio of our own, with a null sink whose monitor is the microphone."""
-    if shutil.which("pulseaudio") is None or shutil.which("paplay") is None:
-        pytest.skip("PulseAudio is not installed, so no virtual card can be made")
-    home = tmp_path / "home"
-    home.mkdir(mode=0o700)
-    world = {
-        **os.environ,
-        "HOME": str(home),
-        "XDG_RUNTIME_DIR": str(home),
-        "PULSE_RUNTIME_PATH": str(home / "pulse"),
-        "PULSE_SERVER": f"unix:{home}/pulse/native",
-        "PYTHONPATH": str(ROOT),
-    }
-    (home / ".asoundrc").write_text("pcm.!default { type pulse }\nctl.!default { type pulse }\n")
-    command = [
-        "pulseaudio",
-        "-n",
-        "--daemonize=no",
-        "--exit-idle-time=-1",
-        "--disallow-exit",
-        "-L",
-        f"module-native-protocol-unix socket={home}/pulse/native auth-anonymous=1",
-        "-L",
-        "module-null-sink sink_name=site rate=48000",
-        "-L",
-        "module-suspend-on-idle timeout=3600",
-    ]
-    (home / "pulse").mkdir(mode=0o700)
-    with (tmp_path / "pulse.log").open("w") as log:
-        server = subprocess.Popen(command, env=world, stdout=log, stderr=log)
-    try:
-        for _ in range(50):
-            time.sleep(0.1)
-            if subprocess.run(["pactl", "info"], env=world, capture_output=True).returncode == 0:
-                break
-        else:
-            pytest.skip(f"no virtual card: {(tmp_path / 'pulse.log').read_text()[-300:]}")
-        source = ["pactl", "set-default-source", "site.monitor"]
-        subprocess.run(source, env=world, check=True)
-        probe = "import sounddevice; print(sounddevice.query_devices(None, 'input')['name'])"
-        found = subprocess.run([sys.executable, "-c", probe], env=world, capture_output=True, text=True)
-        if found.returncode != 0:
-            pytest.skip("PortAudio does not see the virtual card (libasound2-plugins is missing?)")
-        yield world
-    finally:
-        server.terminate()
-        server.wait()
+def card(tmp_path: Path) -> Iterator[Card]:
+    with virtual_card(tmp_path / "home") as made:
+        yield made
 
 
-def test_spoken_into_a_card_heard_from_it_and_answered(card: dict[str, str], tmp_path: Path) -> None:
+def test_spoken_into_a_card_heard_from_it_and_answered(card: Card, tmp_path: Path) -> None:
     talk = {
         "reading two foot eleven at station one hundred": (
             "2 ft 11 in at 1+00. Cut 1 ft 3 in to the level of the baseline."
@@ -100,21 +71,43 @@ def test_spoken_into_a_card_heard_from_it_and_answered(card: dict[str, str], tmp
         "stop listening": "Stopped. Readings in the book: 1.",
     }
     by_words = {r.words: r for r in recordings("clean")}
-    listener = subprocess.Popen([sys.executable, "-c", LISTENER], env=card, stdout=subprocess.PIPE, text=True)
+    listener = card.python(LISTENER)
     assert listener.stdout is not None
+    watchdog = threading.Timer(90, listener.kill)
+    watchdog.start()
     try:
         assert listener.stdout.readline() == "listening\n"
         time.sleep(0.5)
         for words, answer in talk.items():
             wav = tmp_path / "say.wav"
             soundfile.write(wav, *soundfile.read(by_words[words].path))
-            subprocess.run(["paplay", "--device=site", wav], env=card, check=True)
+            assert card.run("paplay", "--device=site", str(wav)).returncode == 0
             assert listener.stdout.readline() == f"{words} | {answer}\n"
         assert listener.stdout.readline() == "lost blocks: 0\n"
         assert listener.wait(timeout=10) == 0
     finally:
+        watchdog.cancel()
         listener.kill()
         listener.stdout.close()
+
+
+def test_a_lost_microphone_is_told_and_found_again(card: Card) -> None:
+    recorder = card.python(RECORDER)
+    assert recorder.stdout is not None
+    watchdog = threading.Timer(90, recorder.kill)
+    watchdog.start()
+    try:
+        assert recorder.stdout.readline() == "sound comes\n"
+        card.unplug()
+        assert recorder.stdout.readline() == "The microphone default is gone; plug it in again.\n"
+        assert recorder.stdout.readline() == "back within a second: False\n"
+        card.plug()
+        assert recorder.stdout.readline() == "back: True\n"
+        assert recorder.stdout.readline() == "sound comes\n"
+    finally:
+        watchdog.cancel()
+        recorder.kill()
+        recorder.stdout.close()
 
 
 def test_an_absent_microphone_says_what_to_do() -> None:
