@@ -10,7 +10,7 @@ from typing import Any, Protocol
 
 from assistant.exact_json import decode, decode_meaning
 from assistant.grade import levels, units
-from grammar.meanings import Backsight, Baseline, Benchmark, DesignLine, Meaning
+from grammar.meanings import Backsight, Baseline, Benchmark, DesignLine, DesignPlane, Meaning
 from grammar.quantities import Length, Marking, Station
 
 
@@ -97,6 +97,7 @@ class Job:
     benchmark: Benchmark | None = None
     backsight: Backsight | None = None
     line: DesignLine | None = None
+    plane: DesignPlane | None = None
     place_named_by: tuple[Written, str] | None = None
     last_reading: ReadingRecord | None = None
     reading_count: int = 0
@@ -248,7 +249,7 @@ def _backsight(job: Job, row: Written) -> Changes:
 
 def _line(job: Job, row: Written) -> Changes:
     line = decode(DesignLine, row.payload)
-    return {"line": line, "place_named_by": (row, "start")}
+    return {"line": line, "plane": None, "place_named_by": (row, "start")}
 
 
 _CHANGES: dict[str, Callable[[Job, Written], Changes]] = {
@@ -263,6 +264,7 @@ _CHANGES: dict[str, Callable[[Job, Written], Changes]] = {
     "backsight": _backsight,
     "check": _check,
     "line": _line,
+    "plane": lambda job, row: {"plane": decode(DesignPlane, row.payload), "line": None},
     "place": lambda job, row: {"place_named_by": (row, "station")},
     "reading": _reading,
 }

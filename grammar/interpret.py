@@ -19,8 +19,11 @@ from grammar.quantities import (
     Length,
     Marking,
     Paces,
+    Side,
+    Slope,
     SlopeUnit,
     Station,
+    Turn,
 )
 
 
@@ -189,15 +192,37 @@ def _numbered_benchmark(node: Node, context: Context) -> Found:
         yield m.Benchmark(elevation, numbers.cardinal(number))
 
 
+def _run(run: Node | None, context: Context) -> tuple[Direction, Slope | None]:
+    """Which way, and how steep; level without a slope."""
+    if run is None or run.data == "run_level":
+        return Direction.LEVEL, None
+    falls = _has(run, "FALLING") or _has(run, "DOWN")
+    told = _child(run, *_SLOPE)
+    assert told is not None
+    return Direction.FALLING if falls else Direction.RISING, lengths.slope(told, context.marking)
+
+
+def _turn(node: Node) -> Turn:
+    found = _child(node, "turn")
+    assert found is not None
+    degrees = _child(found, *numbers.WHOLE)
+    assert degrees is not None
+    side = Side.LEFT if _has(found, "LEFT") else Side.RIGHT
+    return Turn(Fraction(numbers.cardinal(degrees)), side)
+
+
+def _plane(node: Node, context: Context) -> Found:
+    first, second = (c for c in node.children if isinstance(c, Tree) and c.data in ("run_slope", "run_level"))
+    (way, slope), (other_way, other) = _run(first, context), _run(second, context)
+    yield m.DesignPlane(slope, way, _turn(node), other, other_way)
+
+
+def _ask_leg(node: Node, context: Context) -> Found:
+    yield m.AskLeg(_turn(node))
+
+
 def _line(node: Node, context: Context) -> Found:
-    run = _child(node, "run_slope", "run_level")
-    direction, slope = Direction.LEVEL, None
-    if run is not None and run.data == "run_slope":
-        falls = _has(run, "FALLING") or _has(run, "DOWN")
-        direction = Direction.FALLING if falls else Direction.RISING
-        told = _child(run, *_SLOPE)
-        assert told is not None
-        slope = lengths.slope(told, context.marking)
+    direction, slope = _run(_child(node, "run_slope", "run_level"), context)
     readings: list[Length | None] = [None]
     elevations: list[Length | None] = [None]
     if _has(node, "READING"):
@@ -312,6 +337,8 @@ _MEANINGS: dict[str, Callable[[Node, Context], Found]] = {
     "backsight": lambda node, context: (m.Backsight(v) for v in _rod_values(node, context)),
     "check": lambda node, context: (m.CheckSetUp(v) for v in _rod_values(node, context)),
     "line": _line,
+    "plane": _plane,
+    "ask_leg": _ask_leg,
     "level_line": _line,
     "reading": _reading,
     "reading_there": _reading_there,

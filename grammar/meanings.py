@@ -14,6 +14,7 @@ from grammar.quantities import (
     Slope,
     SlopeUnit,
     Station,
+    Turn,
 )
 
 # Setting up ---------------------------------------------------------------------------------------
@@ -100,6 +101,20 @@ class DesignLine:
     slope: Slope | None
 
 
+@dataclass(frozen=True)
+class DesignPlane:
+    """ "first leg falling two percent then turn forty five left falling one and a half percent": two slopes at once.
+
+    Both legs start at one point; a level leg has no slope.
+    """
+
+    first: Slope | None
+    first_direction: Direction
+    turn: Turn
+    second: Slope | None
+    second_direction: Direction
+
+
 # Working ------------------------------------------------------------------------------------------
 
 
@@ -139,6 +154,13 @@ class AskSlope:
 
     fall: Length
     distance: Distance
+
+
+@dataclass(frozen=True)
+class AskLeg:
+    """ "what does a leg turned ninety right get", on the plane of the job."""
+
+    turn: Turn
 
 
 @dataclass(frozen=True)
@@ -243,12 +265,14 @@ Meaning = (
     | Backsight
     | CheckSetUp
     | DesignLine
+    | DesignPlane
     | Reading
     | AskGradeRod
     | AskToGo
     | AskFall
     | AskSlope
     | AskDistance
+    | AskLeg
     | ConvertSlope
     | ConvertLength
     | ReadBack

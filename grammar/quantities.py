@@ -71,6 +71,26 @@ class Slope:
     unit: SlopeUnit
 
 
+class Side(StrEnum):
+    """Which way a leg turns, as it is walked."""
+
+    LEFT = "left"
+    RIGHT = "right"
+
+
+@dataclass(frozen=True)
+class Turn:
+    """A turn by degrees from the first leg."""
+
+    degrees: Fraction
+    side: Side
+
+    @property
+    def left(self) -> Fraction:
+        """Degrees to the left; to the right they are negative."""
+        return self.degrees if self.side is Side.LEFT else -self.degrees
+
+
 class Direction(StrEnum):
     """Which way a line goes as the stations count up."""
 

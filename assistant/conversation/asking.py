@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from assistant.book.entries import Entry
-from assistant.conversation import expect
+from assistant.conversation import expect, sloping
 from assistant.conversation.phrase import (
     computed,
     grade,
@@ -28,6 +28,7 @@ from grammar.meanings import (
     AskDistance,
     AskFall,
     AskGradeRod,
+    AskLeg,
     AskSlope,
     AskStatus,
     AskToGo,
@@ -41,7 +42,18 @@ from grammar.spoken import half_up
 MOST_READ_BACK = 3
 """A spoken list longer than this is not remembered. Our own choice."""
 
-ASKING = AskGradeRod | AskToGo | AskFall | AskSlope | AskDistance | ConvertSlope | ConvertLength | ReadBack | AskStatus
+ASKING = (
+    AskGradeRod
+    | AskToGo
+    | AskFall
+    | AskSlope
+    | AskDistance
+    | AskLeg
+    | ConvertSlope
+    | ConvertLength
+    | ReadBack
+    | AskStatus
+)
 
 
 def answer(job: Job, meaning: ASKING) -> Turn:
@@ -55,6 +67,8 @@ def answer(job: Job, meaning: ASKING) -> Turn:
             return Turn(reply(*_fall(job, meaning)))
         case AskSlope():
             return Turn(reply(*_slope(job, meaning)))
+        case AskLeg():
+            return sloping.answer(job, meaning)
         case AskDistance():
             return Turn(reply(*_distance(job, meaning.distance)))
         case ConvertSlope():
@@ -81,7 +95,9 @@ def _grade_rod(job: Job, meaning: AskGradeRod) -> Turn:
         return Turn(reply(phrase("grade above beam", station=station(place))), entries)
     amount = length(computed(job, rod))
     if job.line is None or place is None:
-        return Turn(reply(phrase("grade rod level", reading=amount)), entries)
+        return Turn(
+            reply(phrase("grade rod on the plane" if job.plane else "grade rod level", reading=amount)), entries
+        )
     parts = [phrase("grade rod at", station=station(place), reading=amount)]
     if rod > feet(expect.rod_length(job)):
         parts.append(phrase("longer than the rod", rod=length(expect.rod_length(job))))
@@ -225,7 +241,7 @@ def _status(job: Job) -> list[Said]:
     if job.marking is None:
         return [phrase("rod first")]
     parts = [phrase("rod", marking=phrase(f"marking {job.marking.value}"))]
-    parts += [read_back(job, known) for known in (job.baseline, job.backsight, job.line) if known]
+    parts += [read_back(job, known) for known in (job.baseline, job.backsight, job.line, job.plane) if known]
     if job.tolerance is not None:
         parts.append(phrase("tolerance", length=length(job.tolerance)))
     if job.place is not None:

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from assistant.book.entries import Entry
-from assistant.conversation import expect
-from assistant.conversation.phrase import computed, length, phrase, reply, slope, station
+from assistant.conversation import expect, sloping
+from assistant.conversation.phrase import computed, length, phrase, reply, station
 from assistant.conversation.turn import Said, Turn
 from assistant.exact_json import encode
 from assistant.job import Job, feet
@@ -16,6 +16,7 @@ from grammar.meanings import (
     Baseline,
     Benchmark,
     DesignLine,
+    DesignPlane,
     Meaning,
     SetPace,
     SetRod,
@@ -23,18 +24,28 @@ from grammar.meanings import (
     SetSurprise,
     SetTolerance,
 )
-from grammar.quantities import Direction
 
 SETTING_UP = (
-    SetRod | SetRodLength | SetPace | SetSurprise | SetTolerance | Baseline | Benchmark | Backsight | DesignLine
+    SetRod
+    | SetRodLength
+    | SetPace
+    | SetSurprise
+    | SetTolerance
+    | Baseline
+    | Benchmark
+    | Backsight
+    | DesignLine
+    | DesignPlane
 )
-TO_CONFIRM = Baseline | Benchmark | Backsight | DesignLine | SetTolerance
+TO_CONFIRM = Baseline | Benchmark | Backsight | DesignLine | DesignPlane | SetTolerance
 """What a mistake makes dear: nothing of it is written without an explicit "confirm"."""
 
 
 def refusal(job: Job, meaning: Meaning) -> Said | None:
     """Why this cannot be set up as things stand, if it cannot."""
     match meaning:
+        case DesignPlane():
+            return sloping.refusal(meaning)
         case Backsight() if job.benchmark is None:
             return phrase("backsight without benchmark")
         case DesignLine() if meaning.reading is None and meaning.elevation is None:
@@ -67,14 +78,14 @@ def read_back(job: Job, meaning: SETTING_UP) -> Said:
             return phrase("backsight", reading=length(meaning.reading), hi=_instrument(job, meaning))
         case DesignLine():
             return _line(meaning)
+        case DesignPlane():
+            return sloping.read_back(meaning)
 
 
 def write(job: Job, meaning: SETTING_UP) -> Turn:
     """Write it down."""
     kind, payload = _entry(job, meaning)
-    parts = [read_back(job, meaning)]
-    if _drops_line(job, meaning):
-        parts.append(phrase("line dropped"))
+    parts = [read_back(job, meaning), *_consequences(job, meaning)]
     return Turn(reply(*parts), (Entry(kind, payload),))
 
 
@@ -87,8 +98,18 @@ def _entry(job: Job, meaning: SETTING_UP) -> tuple[str, Mapping[str, Any]]:
     return _NAMES[type(meaning)], payload
 
 
-def _drops_line(job: Job, meaning: Meaning) -> bool:
-    return job.line is not None and job.line_lost_by(meaning)
+def _consequences(job: Job, meaning: SETTING_UP) -> list[Said]:
+    """What else changes with it."""
+    match meaning:
+        case DesignPlane():
+            aside = [phrase("line set aside")] if job.line is not None else []
+            return [*aside, phrase("same everywhere")]
+        case DesignLine() if job.plane is not None:
+            return [phrase("plane set aside")]
+        case _ if job.line_lost_by(meaning):
+            return [phrase("line dropped")]
+        case _:
+            return []
 
 
 def _instrument(job: Job, backsight: Backsight) -> Said:
@@ -98,11 +119,7 @@ def _instrument(job: Job, backsight: Backsight) -> Said:
 
 
 def _line(design: DesignLine) -> Said:
-    start = station(design.start)
-    if design.slope is None or design.direction is Direction.LEVEL:
-        run = phrase("runs level")
-    else:
-        run = phrase(f"runs {design.direction.value}", slope=slope(design.slope))
+    start, run = station(design.start), sloping.run(design.slope, design.direction)
     if design.reading is not None:
         return phrase("line reading", station=start, reading=length(design.reading), run=run)
     if design.elevation is not None:
@@ -120,5 +137,6 @@ _NAMES: dict[type, str] = {
     Benchmark: "benchmark",
     Backsight: "backsight",
     DesignLine: "line",
+    DesignPlane: "plane",
 }
 """The kind of entry that each becomes; also the name of its read-back among the replies."""

@@ -81,8 +81,8 @@ def _answer(job: Job, payload: dict[str, Any], result: levels.Grade | None) -> l
         if job.line is not None:
             return [phrase("graded", grade=grade(job, result))]
         if result.kind == "on grade":
-            return [phrase("level with the baseline")]
-        return [phrase("to the baseline", grade=grade(job, result))]
+            return [phrase("on the plane" if job.plane else "level with the baseline")]
+        return [phrase("to the plane" if job.plane else "to the baseline", grade=grade(job, result))]
     if payload["elevation_ft"] is not None:
         return [_elevation(job, payload["elevation_ft"])]
     return [phrase("no grade")]

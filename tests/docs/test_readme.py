@@ -65,3 +65,9 @@ def test_what_is_quoted_to_be_said_is_understood() -> None:
     for words in ("scratch that", "what can i say", "what can i say about lines", "confirm"):
         assert f'"{words[0].upper()}{words[1:]}' in README or f'"{words}"' in README.lower()
         assert understand(words, Context()).__class__.__name__ != "Miss"
+
+
+def test_the_count_of_published_values_is_true() -> None:
+    folder = ROOT / "tests" / "published" / "values"
+    rows = sum(path.read_text().count("- {id:") for path in folder.glob("*.yaml"))
+    assert f"{rows} published or computed values" in README

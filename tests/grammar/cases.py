@@ -16,7 +16,7 @@ from typing import Any
 import yaml
 
 from grammar.meanings import Meaning, Miss
-from grammar.quantities import Length, Marking, Paces, Slope, Station
+from grammar.quantities import Length, Marking, Paces, Slope, Station, Turn
 from grammar.understand import Context, understand
 
 FOLDER = Path(__file__).parents[1] / "sentences"
@@ -85,6 +85,8 @@ def written(value: Any) -> Any:
             return f"{value.amount} {value.unit.value}"
         case Paces():
             return f"{value.count} paces"
+        case Turn():
+            return f"{value.degrees} {value.side.value}"
         case Marking():
             return NAMES[value]
         case None | int() | str():

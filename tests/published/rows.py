@@ -10,7 +10,7 @@ from typing import Any
 
 import yaml
 
-from assistant.grade import distance, levels, line, slope, units
+from assistant.grade import distance, levels, line, planes, slope, units
 from grammar.quantities import Length, Marking
 from grammar.spoken import half_up, show_length
 
@@ -88,6 +88,21 @@ def _converted(values: Any, unit: str, into: str) -> list[Fraction]:
     return found
 
 
+def _plane(azimuth: Any, fall: Any, other_azimuth: Any, other_fall: Any, unit: str = slope.PERCENT) -> planes.Plane:
+    """Legs by the azimuth they fall toward; azimuths turn to the right, legs to the left."""
+    falls = [-slope.rise_over_run(F(str(f)), unit) for f in (fall, other_fall)]
+    return planes.of_legs(falls[0], F(str(azimuth)) - F(str(other_azimuth)), falls[1])
+
+
+def _of_legs(azimuth: Any, fall: Any, other: Any, other_fall: Any, unit: str, into: str) -> list[Any]:
+    fall_of, left = planes.steepest(_plane(azimuth, fall, other, other_fall, unit))
+    return [slope.slope_amount(fall_of, into), (F(str(azimuth)) - left) % 360]
+
+
+def _square(pair: list[Any]) -> planes.Plane:
+    return planes.of_legs(-F(str(pair[0])) / 100, F(90), -F(str(pair[1])) / 100)
+
+
 CHECKS: dict[str, Callable[..., Any]] = {
     "instrument and elevations": lambda bm, bs, *fs: [
         levels.height_of_instrument(F(str(bm)), F(str(bs))),
@@ -140,6 +155,17 @@ CHECKS: dict[str, Callable[..., Any]] = {
         for hundredth in range(100)
         if half_up(half_up(F(hundredth, 100), F(1, 96)), F(1, 100)) != F(hundredth, 100)
     ],
+    "plane of legs": _of_legs,
+    "steepest of legs": lambda *inputs: _of_legs(*inputs)[0],
+    "direction of legs": lambda *inputs: _of_legs(*inputs)[1],
+    "fall toward": lambda azimuth, fall, other, other_fall, *toward: [
+        -100 * planes.slope_at(_plane(azimuth, fall, other, other_fall), F(str(azimuth)) - F(str(t))) for t in toward
+    ],
+    "slope of a leg": lambda along, across, left: (
+        100 * planes.slope_at(planes.Plane(F(str(along)) / 100, F(str(across)) / 100), F(left))
+    ),
+    "resultant": lambda *pairs: [100 * planes.steepest(_square(pair))[0] for pair in pairs],
+    "direction of resultant": lambda *pairs: [planes.steepest(_square(pair))[1] for pair in pairs],
     "pace": lambda counts, course: [distance.pace_of(_all(counts), F(str(course)))],
     "pace from steps": lambda length, steps: F(str(length)) / steps,
     "paced error": lambda length, percent, fall: (
