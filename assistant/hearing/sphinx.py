@@ -107,7 +107,9 @@ class SphinxEar:
         if self._is_strange(data, first.score):
             return ()
         guesses = [first, *self._others(first)]
-        whole = [guess for guess in guesses if language.accepts(guess.text)] or [first]
+        whole = sorted(
+            (guess for guess in guesses if language.accepts(guess.text)), key=lambda guess: guess.score, reverse=True
+        ) or [first]
         return tuple(guess for guess in whole if guess.score > whole[0].score - CLOSE)[:MOST_GUESSES]
 
     def missing_words(self, language: Automaton) -> list[str]:

@@ -6,7 +6,7 @@ import numpy as np
 
 from assistant.speaking.port import Speech, VoiceError
 
-SPEED = 0.8
+SPEED = 0.765
 """Share of its usual speed, for figures that are copied down; see `espeak.SPEED`."""
 
 

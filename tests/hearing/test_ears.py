@@ -100,6 +100,28 @@ def test_vosk_hears_with_any_model_folder() -> None:
     assert len(right) >= 2  # a model for wiring: it is under-trained
 
 
+def test_vosk_gives_times_within_each_utterance_and_other_guesses() -> None:
+    ear = open_ear("vosk", shared("voice_model", "model"))
+    (recording,) = [r for r in recordings("clean") if r.words == "reading two foot eleven at station one hundred"]
+    (samples,) = utterances(blocks(recording.path))
+    language = compile_language("sentence", Marking.INCHES)
+    first, again = ear.hear(samples, language), ear.hear(samples, language)
+    assert [w.text for w in first[0].words] == recording.words.split()
+    for one, other in zip(first[0].words, again[0].words, strict=True):
+        assert one.start == pytest.approx(other.start, abs=0.1)
+    assert 0 <= first[0].words[0].start < first[0].words[-1].end <= len(samples) / SAMPLE_RATE + 0.1
+    assert len({guess.text for guess in first}) == len(first)
+    assert all(language.accepts(guess.text) for guess in first)
+    assert [guess.score for guess in first] == sorted((guess.score for guess in first), reverse=True)
+
+
+@pytest.mark.parametrize("kind", ["silence", "hiss", "tone"])
+def test_vosk_takes_no_number_from_noise(kind: str) -> None:
+    ear = open_ear("vosk", shared("voice_model", "model"))
+    guesses = ear.hear(noise(kind), compile_language("sentence", Marking.INCHES))
+    assert not guesses or isinstance(understand(guesses[0].text, INCHES), Miss)
+
+
 def test_people_saying_digits_are_heard(sphinx: Ear) -> None:
     """Not a measure of accuracy, which the bench prints: the chain from a person's clip to words is whole."""
     folder = shared("speech", "numbers_real")
