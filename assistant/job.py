@@ -10,7 +10,7 @@ from typing import Any, Protocol
 
 from assistant.exact_json import decode, decode_meaning
 from assistant.grade import levels, units
-from grammar.meanings import Backsight, Baseline, Benchmark, DesignLine, DesignPlane, Meaning
+from grammar.meanings import Backsight, Baseline, Benchmark, DesignLine, DesignPlane, Meaning, SetBelow
 from grammar.quantities import Length, Marking, Station
 
 
@@ -71,6 +71,12 @@ class ReadingRecord:
         return None if data is None else decode(Station, data)
 
     @cached_property
+    def below(self) -> Length | None:
+        """How far below grade the digging was to end, if it was."""
+        data = self.payload.get("below")
+        return None if data is None else decode(Length, data)
+
+    @cached_property
     def grade(self) -> levels.Grade | None:
         """Cut, fill or on grade, if there was a grade to compare with."""
         data = self.payload["grade"]
@@ -98,6 +104,7 @@ class Job:
     backsight: Backsight | None = None
     line: DesignLine | None = None
     plane: DesignPlane | None = None
+    below: Length | None = None
     place_named_by: tuple[Written, str] | None = None
     last_reading: ReadingRecord | None = None
     reading_count: int = 0
@@ -118,6 +125,11 @@ class Job:
         row, name = self.place_named_by
         data = row.payload[name]
         return None if data is None else decode(Station, data)
+
+    @property
+    def below_grade(self) -> SetBelow | None:
+        """How far below grade the digging ends, where it does not end on it."""
+        return SetBelow(self.below) if self.below is not None and self.below.amount else None
 
     @classmethod
     def folded(cls, rows: Iterable[Written]) -> Job:
@@ -259,6 +271,7 @@ _CHANGES: dict[str, Callable[[Job, Written], Changes]] = {
     "pace": _length("pace"),
     "tolerance": _length("tolerance"),
     "surprise": _length("surprise"),
+    "below": _length("below"),
     "baseline": _baseline,
     "benchmark": _benchmark,
     "backsight": _backsight,

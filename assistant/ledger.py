@@ -96,6 +96,6 @@ def _line(job: Job, row: Row, *, stands: bool, proven: bool) -> Line:
         if row.payload["grade_rod_ft"] is not None:
             rod = length(computed(job, Fraction(row.payload["grade_rod_ft"]))).shown
         if record.grade is not None:
-            result = grade(job, record.grade).shown
+            result = grade(job, record.grade, record.below).shown
     note = {"reading": "", "opened": "cautions given"}.get(row.kind, row.reply)
     return Line(row.sequence, row.time[11:19], row.kind, at, read, rod, result, note, stands, proven)

@@ -338,6 +338,8 @@ _MEANINGS: dict[str, Callable[[Node, Context], Found]] = {
     "check": lambda node, context: (m.CheckSetUp(v) for v in _rod_values(node, context)),
     "line": _line,
     "plane": _plane,
+    "below": _of_length(m.SetBelow),
+    "dig_to_grade": _plain(m.SetBelow(Length(Fraction(0), Marking.INCHES, Fraction(1, 12)))),
     "ask_leg": _ask_leg,
     "level_line": _line,
     "reading": _reading,

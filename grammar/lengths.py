@@ -90,8 +90,8 @@ def slope(node: Node, rod: Marking | None) -> Slope:
             if numbers.value(one) != 1 or many == 0:
                 raise Unusable("not a number", words(node))
             return Slope(Fraction(many), SlopeUnit.ONE_IN)
-    (length,) = lengths(_trees(node)[0], rod)
-    if length.marking is Marking.METRIC:
+    length, *others = lengths(_trees(node)[0], rod)
+    if others or length.marking is Marking.METRIC:
         raise Unusable("not a number", words(node))
     return Slope(length.amount * 12, SlopeUnit.INCH_PER_FOOT)
 

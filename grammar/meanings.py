@@ -115,6 +115,13 @@ class DesignPlane:
     second_direction: Direction
 
 
+@dataclass(frozen=True)
+class SetBelow:
+    """ "dig five inches below grade", for bedding and wall, or slab and base; "dig to grade" is nothing below."""
+
+    length: Length
+
+
 # Working ------------------------------------------------------------------------------------------
 
 
@@ -266,6 +273,7 @@ Meaning = (
     | CheckSetUp
     | DesignLine
     | DesignPlane
+    | SetBelow
     | Reading
     | AskGradeRod
     | AskToGo

@@ -95,13 +95,20 @@ def _grade_rod(job: Job, meaning: AskGradeRod) -> Turn:
         return Turn(reply(phrase("grade above beam", station=station(place))), entries)
     amount = length(computed(job, rod))
     if job.line is None or place is None:
-        return Turn(
-            reply(phrase("grade rod on the plane" if job.plane else "grade rod level", reading=amount)), entries
-        )
-    parts = [phrase("grade rod at", station=station(place), reading=amount)]
+        told = phrase("grade rod on the plane" if job.plane else "grade rod level", reading=amount)
+        return Turn(reply(told, *_depth(job)), entries)
+    parts = [phrase("grade rod at", station=station(place), reading=amount), *_depth(job)]
     if rod > feet(expect.rod_length(job)):
         parts.append(phrase("longer than the rod", rod=length(expect.rod_length(job))))
     return Turn(reply(*parts), entries)
+
+
+def _depth(job: Job) -> list[Said]:
+    """Where the digging ends below grade, so that nobody takes it for grade."""
+    if job.below_grade is None:
+        return []
+    depth = phrase("below grade", below=length(job.below_grade.length))
+    return [phrase("grade rod below", depth=depth)]
 
 
 def _to_go(job: Job, meaning: AskToGo) -> Said:
@@ -113,7 +120,7 @@ def _to_go(job: Job, meaning: AskToGo) -> Said:
         return phrase("no readings") if wanted is None else phrase("no reading at", station=station(wanted))
     if record.grade is None:
         return phrase("no grade known")
-    left = grade(job, record.grade)
+    left = grade(job, record.grade, record.below)
     if record.station is None:
         return phrase("graded", grade=left)
     return phrase("to go", station=station(record.station), grade=left)
@@ -230,7 +237,7 @@ def _last_ones(job: Job, count: int) -> list[Said]:
         if record.grade is None:
             parts.append(phrase("graded", grade=in_book(record)))
         else:
-            said = grade(job, record.grade)
+            said = grade(job, record.grade, record.below)
             parts.append(phrase("read back", reading=in_book(record), grade=said))
     if count > MOST_READ_BACK:
         parts.append(phrase("no more read back", most=MOST_READ_BACK))
@@ -241,7 +248,9 @@ def _status(job: Job) -> list[Said]:
     if job.marking is None:
         return [phrase("rod first")]
     parts = [phrase("rod", marking=phrase(f"marking {job.marking.value}"))]
-    parts += [read_back(job, known) for known in (job.baseline, job.backsight, job.line, job.plane) if known]
+    parts += [
+        read_back(job, known) for known in (job.baseline, job.backsight, job.line, job.plane, job.below_grade) if known
+    ]
     if job.tolerance is not None:
         parts.append(phrase("tolerance", length=length(job.tolerance)))
     if job.place is not None:

@@ -77,7 +77,15 @@ def start_rod(job: Job, design: DesignLine) -> Fraction | None:
 
 
 def grade_rod(job: Job, station: Station | None) -> Fraction | None:
-    """Feet that the rod reads, on grade, at `station`; without a line, the level of the baseline."""
+    """Feet that the rod reads at `station` where the digging is to end: on grade, or so far below it as was said."""
+    on_grade = _on_grade(job, station)
+    if on_grade is None or job.below is None:
+        return on_grade
+    return on_grade + feet(job.below)
+
+
+def _on_grade(job: Job, station: Station | None) -> Fraction | None:
+    """Without a line, the level of the baseline."""
     if job.line is None:
         return None if job.baseline is None else feet(job.baseline.reading)
     start = start_rod(job, job.line)
@@ -119,6 +127,23 @@ def unexpected(job: Job, meaning: Meaning) -> Fraction | None:
         return None
     off = feet(meaning.length) - expected
     return off if abs(off) > feet(surprise(job)) else None
+
+
+WHOLE_FOOT = Fraction(1, 50)
+"""Feet within which a miss of whole feet is taken for a slip of the rod: a foot misread, or a section not pulled out.
+Common practice, no source; the skipped section is check H14."""
+
+
+def whole_feet_off(job: Job, meaning: Meaning) -> int:
+    """The whole feet by which a reading misses what is expected, if it misses by just that; else 0."""
+    if not isinstance(meaning, Reading) or Marking.METRIC in (job.marking, meaning.length.marking):
+        return 0
+    expected = grade_rod(job, meaning.station or job.place)
+    if expected is None:
+        return 0
+    off = abs(feet(meaning.length) - expected)
+    whole = round(off)
+    return whole if abs(off - whole) <= WHOLE_FOOT else 0
 
 
 def other_marking(job: Job, meaning: Meaning) -> Length | None:

@@ -92,8 +92,11 @@ def digits(value: Length | Station) -> Said:
     return Said(plain.shown, spoken.say_digits(value))
 
 
-def grade(job: Job, result: levels.Grade, marking: Marking | None = None) -> Said:
-    """ "cut nine and five eighths inches", "fill …" or "on grade"."""
-    if result.kind == "on grade":
-        return phrase("on grade")
-    return phrase(result.kind, amount=length(computed(job, result.amount, marking)))
+def grade(job: Job, result: levels.Grade, below: Length | None) -> Said:
+    """ "cut nine and five eighths inches", "fill …" or "on grade"; what is dug below grade says so."""
+    on_grade = result.kind == "on grade"
+    amount = phrase("on grade") if on_grade else phrase(result.kind, amount=length(computed(job, result.amount)))
+    if below is None or below.amount == 0:
+        return amount
+    depth = phrase("below grade", below=length(below))
+    return phrase("at depth", depth=depth) if on_grade else phrase("to depth", grade=amount, depth=depth)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from typing import get_args
 
 from assistant.conversation import asking, expect, proving, questions, setting_up, working
@@ -25,6 +26,7 @@ from grammar.meanings import (
     Wake,
 )
 from grammar.quantities import Length
+from grammar.spoken import say_number
 
 Writing = setting_up.SETTING_UP | Reading | CheckSetUp
 
@@ -172,19 +174,29 @@ def _doubt(job: Job, meaning: Writing) -> Said | None:
     other = expect.other_marking(job, meaning)
     if other is not None:
         return _marking_doubt(job, other)
-    off = expect.unexpected(job, meaning)
-    if off is None or not isinstance(meaning, Reading):
+    if not isinstance(meaning, Reading):
         return None
-    expected = expect.grade_rod(job, meaning.station or job.place)
-    assert expected is not None
+    whole = expect.whole_feet_off(job, meaning)
+    if whole or expect.unexpected(job, meaning) is not None:
+        return _expected_doubt(job, meaning, whole)
+    return None
+
+
+def _expected_doubt(job: Job, meaning: Reading, whole_feet: int) -> Said:
+    """A reading too far off to be believed, or off by whole feet and so perhaps a foot misread."""
     place = meaning.station or job.place
-    name = "unexpected" if place is None else "unexpected at"
+    expected = expect.grade_rod(job, place)
+    assert expected is not None
+    name = "whole feet off" if whole_feet else "unexpected"
+    read = length(meaning.length)
     return phrase(
         name,
-        reading=length(meaning.length),
-        off=length(computed(job, abs(off))),
+        reading=read if place is None else phrase("reading at", reading=read, station=station(place)),
+        off=length(computed(job, abs(feet(meaning.length) - expected))),
+        whole=phrase("one foot")
+        if whole_feet == 1
+        else phrase("feet", count=Said(str(whole_feet), say_number(Fraction(whole_feet)))),
         expected=length(computed(job, expected)),
-        station=Said("", "") if place is None else station(place),
     )
 
 

@@ -18,6 +18,7 @@ from grammar.meanings import (
     DesignLine,
     DesignPlane,
     Meaning,
+    SetBelow,
     SetPace,
     SetRod,
     SetRodLength,
@@ -36,8 +37,9 @@ SETTING_UP = (
     | Backsight
     | DesignLine
     | DesignPlane
+    | SetBelow
 )
-TO_CONFIRM = Baseline | Benchmark | Backsight | DesignLine | DesignPlane | SetTolerance
+TO_CONFIRM = Baseline | Benchmark | Backsight | DesignLine | DesignPlane | SetBelow | SetTolerance
 """What a mistake makes dear: nothing of it is written without an explicit "confirm"."""
 
 
@@ -64,7 +66,9 @@ def read_back(job: Job, meaning: SETTING_UP) -> Said:
     match meaning:
         case SetRod():
             return phrase("rod", marking=phrase(f"marking {meaning.marking.value}"))
-        case SetRodLength() | SetPace() | SetSurprise() | SetTolerance():
+        case SetBelow() if meaning.length.amount == 0:
+            return phrase("to grade")
+        case SetBelow() | SetRodLength() | SetPace() | SetSurprise() | SetTolerance():
             return phrase(_NAMES[type(meaning)], length=length(meaning.length))
         case Baseline() if meaning.station is None:
             return phrase("baseline", reading=length(meaning.reading))
@@ -132,6 +136,7 @@ _NAMES: dict[type, str] = {
     SetRodLength: "rod length",
     SetPace: "pace",
     SetSurprise: "surprise",
+    SetBelow: "below",
     SetTolerance: "tolerance",
     Baseline: "baseline",
     Benchmark: "benchmark",

@@ -16,6 +16,10 @@ from grammar.meanings import Reading
 from grammar.quantities import Station
 
 
+DEEP = (5, 4)
+"""Feet of cut at which a caution is given."""
+
+
 def refusal(job: Job, meaning: Reading) -> Said | None:
     """Why this reading cannot be written as things stand, if it cannot."""
     if job.line is not None and meaning.station is None and job.place is None:
@@ -33,12 +37,31 @@ def write(job: Job, meaning: Reading) -> Turn:
         "station": encode(place),
         "grade_rod_ft": None if rod is None else str(rod),
         "grade": None if result is None else {"kind": result.kind, "amount_ft": str(result.amount)},
+        "below": encode(job.below),
         "elevation_ft": None if hi is None else str(hi - feet(meaning.length)),
     }
     parts = [_read_back(meaning, place), *_answer(job, payload, result)]
+    parts += _caution(job, result)
     if job.moved:
         parts.append(phrase("unproven reading"))
     return Turn(reply(*parts), (Entry("reading", payload),))
+
+
+def _caution(job: Job, result: levels.Grade | None) -> list[Said]:
+    """A word when the dig gets deep; not again while it stays so."""
+    before = job.last_reading.grade if job.last_reading is not None else None
+    depth = _deep(result)
+    return [phrase(f"deep {depth}")] if depth and depth > _deep(before) else []
+
+
+def _deep(result: levels.Grade | None) -> int:
+    """The depth in feet that calls for a caution: 5, 4 or, of less, 0.
+
+    Source: 29 CFR 1926.652(a)(1) as copied (check Y10, read) for 5 ft; toolbox talks (check Y16, quoted) for 4 ft.
+    """
+    if result is None or result.kind != "cut":
+        return 0
+    return next((feet for feet in DEEP if result.amount >= feet), 0)
 
 
 def scratch(job: Job) -> Turn:
@@ -79,10 +102,10 @@ def _read_back(meaning: Reading, place: Station | None) -> Said:
 def _answer(job: Job, payload: dict[str, Any], result: levels.Grade | None) -> list[Said]:
     if result is not None:
         if job.line is not None:
-            return [phrase("graded", grade=grade(job, result))]
-        if result.kind == "on grade":
+            return [phrase("graded", grade=grade(job, result, job.below))]
+        if result.kind == "on grade" and job.below_grade is None:
             return [phrase("on the plane" if job.plane else "level with the baseline")]
-        return [phrase("to the plane" if job.plane else "to the baseline", grade=grade(job, result))]
+        return [phrase("to the plane" if job.plane else "to the baseline", grade=grade(job, result, job.below))]
     if payload["elevation_ft"] is not None:
         return [_elevation(job, payload["elevation_ft"])]
     return [phrase("no grade")]

@@ -110,6 +110,8 @@ CHECKS: dict[str, Callable[..., Any]] = {
     ],
     "elevation": lambda hi, fs: levels.elevation(F(str(hi)), F(str(fs))),
     "grade rod": lambda hi, *grades: [levels.grade_rod(F(str(hi)), F(str(g))) for g in grades],
+    "grade rod below": lambda hi, grade, inches: levels.grade_rod(F(str(hi)), F(str(grade))) + F(str(inches)) / 12,
+    "depth below ground": lambda ground, invert, inches: F(str(ground)) - F(str(invert)) + F(str(inches)) / 12,
     "cut or fill": _grade,
     "cut or fill from elevations": lambda hi, grade, *readings: _grade(
         levels.grade_rod(F(str(hi)), F(str(grade))), *readings
