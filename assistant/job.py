@@ -102,6 +102,10 @@ class Job:
     baseline: Baseline | None = None
     benchmark: Benchmark | None = None
     backsight: Backsight | None = None
+    loop_from: Benchmark | None = None
+    """The benchmark that the levels began with."""
+    set_ups: int = 0
+    """Backsights since then."""
     line: DesignLine | None = None
     plane: DesignPlane | None = None
     below: Length | None = None
@@ -246,7 +250,8 @@ def _baseline(job: Job, row: Written) -> Changes:
 
 
 def _benchmark(job: Job, row: Written) -> Changes:
-    return {"benchmark": decode(Benchmark, row.payload), "backsight": None}
+    benchmark = decode(Benchmark, row.payload)
+    return {"benchmark": benchmark, "backsight": None, "loop_from": benchmark, "set_ups": 0}
 
 
 def _backsight(job: Job, row: Written) -> Changes:
@@ -256,7 +261,14 @@ def _backsight(job: Job, row: Written) -> Changes:
         "line": None if job.line_lost_by(backsight) else job.line,
         "backsight": backsight,
         "baseline": None,
+        "set_ups": job.set_ups + 1,
     }
+
+
+def _foresight(job: Job, row: Written) -> Changes:
+    """A turning point is the next known point; until there is a backsight on it, nothing can be read."""
+    point = Benchmark(decode(Length, row.payload["elevation"]), None)
+    return {"benchmark": point, "backsight": None}
 
 
 def _line(job: Job, row: Written) -> Changes:
@@ -275,6 +287,8 @@ _CHANGES: dict[str, Callable[[Job, Written], Changes]] = {
     "baseline": _baseline,
     "benchmark": _benchmark,
     "backsight": _backsight,
+    "foresight": _foresight,
+    "close": lambda job, row: {},
     "check": _check,
     "line": _line,
     "plane": lambda job, row: {"plane": decode(DesignPlane, row.payload), "line": None},

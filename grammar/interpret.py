@@ -94,6 +94,10 @@ def _as_rod_values(node: Node, context: Context) -> list[Length]:
 def _elevations(node: Node, context: Context) -> list[Length]:
     forms = (*_LENGTH, *numbers.WHOLE, "decimal")
     found = [c for c in node.children if isinstance(c, Tree) and c.data in forms][-1]
+    return _as_elevations(found, context)
+
+
+def _as_elevations(found: Node, context: Context) -> list[Length]:
     marking = Marking.METRIC if context.marking is Marking.METRIC else Marking.TENTHS
     if found.data in numbers.WHOLE:
         said = numbers.Said(Fraction(numbers.cardinal(found)), Fraction(1))
@@ -169,6 +173,12 @@ def _rod(node: Node, context: Context) -> Found:
         marking = _marking(node)
         assert marking is not None
         yield m.SetRod(marking)
+
+
+def _close_elsewhere(node: Node, context: Context) -> Found:
+    known, read = (child for child in node.children if isinstance(child, Tree))
+    for elevation, reading in product(_as_elevations(known, context), _as_rod_values(read, context)):
+        yield m.CloseLoop(elevation, reading)
 
 
 def _of_length(kind: Callable[[Length], m.Meaning]) -> Callable[[Node, Context], Found]:
@@ -335,6 +345,9 @@ _MEANINGS: dict[str, Callable[[Node, Context], Found]] = {
     "benchmark": _benchmark,
     "numbered_benchmark": _numbered_benchmark,
     "backsight": lambda node, context: (m.Backsight(v) for v in _rod_values(node, context)),
+    "foresight": lambda node, context: (m.Foresight(v) for v in _rod_values(node, context)),
+    "close": lambda node, context: (m.CloseLoop(None, v) for v in _rod_values(node, context)),
+    "close_elsewhere": _close_elsewhere,
     "check": lambda node, context: (m.CheckSetUp(v) for v in _rod_values(node, context)),
     "line": _line,
     "plane": _plane,

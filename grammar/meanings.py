@@ -81,6 +81,24 @@ class Backsight:
 
 
 @dataclass(frozen=True)
+class Foresight:
+    """ "foresight four point two six": the reading on a turning point, from which the instrument then moves on."""
+
+    reading: Length
+
+
+@dataclass(frozen=True)
+class CloseLoop:
+    """ "close on the benchmark three point three four": the last reading of a loop, on the benchmark it began with.
+
+    With an `elevation` it closes on another benchmark, that is known to be there.
+    """
+
+    elevation: Length | None
+    reading: Length
+
+
+@dataclass(frozen=True)
 class CheckSetUp:
     """ "check the benchmark four point two five": the point that the set-up stands on, read again."""
 
@@ -270,6 +288,8 @@ Meaning = (
     | Baseline
     | Benchmark
     | Backsight
+    | Foresight
+    | CloseLoop
     | CheckSetUp
     | DesignLine
     | DesignPlane

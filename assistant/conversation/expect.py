@@ -8,7 +8,16 @@ from assistant.conversation.phrase import SHOWN_STEP
 from assistant.grade import levels, line
 from assistant.grade.slope import rise_over_run
 from assistant.job import Job, feet
-from grammar.meanings import Backsight, Baseline, CheckSetUp, DesignLine, Meaning, Reading
+from grammar.meanings import (
+    Backsight,
+    Baseline,
+    CheckSetUp,
+    CloseLoop,
+    DesignLine,
+    Foresight,
+    Meaning,
+    Reading,
+)
 from grammar.quantities import Direction, Length, Marking, Slope, Station
 
 USUAL_ROD = {
@@ -112,7 +121,7 @@ def read_on_rod(meaning: Meaning) -> Length | None:
     match meaning:
         case Reading():
             return meaning.length
-        case Baseline() | Backsight() | CheckSetUp() | DesignLine():
+        case Baseline() | Backsight() | CheckSetUp() | CloseLoop() | DesignLine() | Foresight():
             return meaning.reading
         case _:
             return None

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import get_args
 
-from assistant.conversation import asking, expect, proving, questions, setting_up, working
+from assistant.conversation import asking, expect, levelling, proving, questions, setting_up, working
 from assistant.conversation.helping import helped
 from assistant.conversation.phrase import computed, length, listed, phrase, reply, station
 from assistant.conversation.turn import Reply, Said, Turn
@@ -15,6 +15,7 @@ from grammar.meanings import (
     Answer,
     Cancel,
     CheckSetUp,
+    CloseLoop,
     Confirm,
     Help,
     Meaning,
@@ -28,9 +29,9 @@ from grammar.meanings import (
 from grammar.quantities import Length
 from grammar.spoken import say_number
 
-Writing = setting_up.SETTING_UP | Reading | CheckSetUp
+Writing = setting_up.SETTING_UP | Reading | CheckSetUp | CloseLoop
 
-NEEDS_ROD = (Reading, CheckSetUp, *get_args(setting_up.TO_CONFIRM))
+NEEDS_ROD = (Reading, CheckSetUp, CloseLoop, *get_args(setting_up.TO_CONFIRM))
 """Kinds that say a length as the rod is marked, so that its marking must be known first."""
 
 
@@ -166,6 +167,8 @@ def _refusal(job: Job, meaning: Writing) -> Said | None:
             return working.refusal(job, meaning)
         case CheckSetUp():
             return proving.refusal(job)
+        case CloseLoop():
+            return levelling.refusal(job, meaning)
         case _:
             return setting_up.refusal(job, meaning)
 
@@ -216,6 +219,8 @@ def _write(job: Job, meaning: Meaning) -> Turn:
             return working.write(job, meaning)
         case CheckSetUp():
             return proving.write(job, meaning)
+        case CloseLoop():
+            return levelling.close(job, meaning)
         case _:
             assert isinstance(meaning, setting_up.SETTING_UP)
             return setting_up.write(job, meaning)

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from assistant.book.entries import Entry
-from assistant.conversation import expect, sloping
+from assistant.conversation import expect, levelling, sloping
 from assistant.conversation.phrase import computed, length, phrase, reply, station
 from assistant.conversation.turn import Said, Turn
 from assistant.exact_json import encode
@@ -17,6 +17,7 @@ from grammar.meanings import (
     Benchmark,
     DesignLine,
     DesignPlane,
+    Foresight,
     Meaning,
     SetBelow,
     SetPace,
@@ -37,9 +38,10 @@ SETTING_UP = (
     | Backsight
     | DesignLine
     | DesignPlane
+    | Foresight
     | SetBelow
 )
-TO_CONFIRM = Baseline | Benchmark | Backsight | DesignLine | DesignPlane | SetBelow | SetTolerance
+TO_CONFIRM = Baseline | Benchmark | Backsight | DesignLine | DesignPlane | Foresight | SetBelow | SetTolerance
 """What a mistake makes dear: nothing of it is written without an explicit "confirm"."""
 
 
@@ -48,6 +50,8 @@ def refusal(job: Job, meaning: Meaning) -> Said | None:
     match meaning:
         case DesignPlane():
             return sloping.refusal(meaning)
+        case Foresight():
+            return levelling.refusal(job, meaning)
         case Backsight() if job.benchmark is None:
             return phrase("backsight without benchmark")
         case DesignLine() if meaning.reading is None and meaning.elevation is None:
@@ -84,10 +88,14 @@ def read_back(job: Job, meaning: SETTING_UP) -> Said:
             return _line(meaning)
         case DesignPlane():
             return sloping.read_back(meaning)
+        case Foresight():
+            return levelling.read_back(job, meaning)
 
 
 def write(job: Job, meaning: SETTING_UP) -> Turn:
     """Write it down."""
+    if isinstance(meaning, Foresight):
+        return levelling.write_foresight(job, meaning)
     kind, payload = _entry(job, meaning)
     parts = [read_back(job, meaning), *_consequences(job, meaning)]
     return Turn(reply(*parts), (Entry(kind, payload),))
@@ -143,5 +151,6 @@ _NAMES: dict[type, str] = {
     Backsight: "backsight",
     DesignLine: "line",
     DesignPlane: "plane",
+    Foresight: "foresight",
 }
 """The kind of entry that each becomes; also the name of its read-back among the replies."""

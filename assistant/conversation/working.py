@@ -15,7 +15,6 @@ from assistant.job import Job, ReadingRecord, feet
 from grammar.meanings import Reading
 from grammar.quantities import Station
 
-
 DEEP = (5, 4)
 """Feet of cut at which a caution is given."""
 
