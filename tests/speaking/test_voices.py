@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from assistant.speaking import espeak, mouth, voices
+from assistant.speaking import espeak, mouth, neural, voices
 from assistant.speaking.port import Speech, Voice, VoiceError, to_wav
 
 SENTENCE = "Three foot nine inches at station forty. Cut nine and five eighths inches."
@@ -31,6 +31,18 @@ def test_longer_sentences_take_longer(name: str) -> None:
         pytest.skip("the program espeak-ng is not installed")
     voice = voices.open_voice(name)
     assert voice.say(SENTENCE).seconds > 2 * voice.say("Cut two inches.").seconds
+
+
+def test_a_long_answer_is_spoken_in_pieces_and_no_word_is_lost() -> None:
+    long = "Five foot two at sixty, cut two and three eighths. Four foot eleven at forty, on grade; that is all of it."
+    pieces = neural._pieces(long)
+    assert " ".join(pieces) == long
+    assert len(pieces) == 2
+    assert all(len(piece) <= neural.LONGEST_PIECE for piece in pieces)
+    assert neural._pieces("Confirm") == ["Confirm"]
+    voice = voices.open_voice("neural")
+    apart = sum(voice.say(piece).seconds for piece in pieces)
+    assert voice.say(long).seconds == pytest.approx(apart, abs=0.01)
 
 
 def test_speech_is_written_as_wav(tmp_path: Path) -> None:
