@@ -14,8 +14,11 @@ from assistant.hearing.port import SAMPLE_RATE, Samples
 from assistant.hearing.sources import SoundError, to_samples
 
 BLOCK_SECONDS = 0.05
+FIRST_WITHIN = 6.0
+"""Seconds in which a device that was just opened gives its first block; some sound servers need two."""
+
 LOST_AFTER = 2.0
-"""Seconds without a block after which the device is gone."""
+"""Seconds without another block after which the device is gone."""
 
 LOOK_EVERY = 0.5
 """Seconds between looks for a device that was lost."""
@@ -56,8 +59,10 @@ class Microphone:
         self.forget()
         try:
             with self._opened():
+                patience = FIRST_WITHIN
                 while True:
-                    block = self._waiting.get(timeout=LOST_AFTER)
+                    block = self._waiting.get(timeout=patience)
+                    patience = LOST_AFTER
                     yield to_samples(fit.resample_chunk(block))
         except queue.Empty:
             raise MicrophoneLost(f"The microphone {self.name} is gone; plug it in again.") from None
@@ -74,7 +79,7 @@ class Microphone:
             try:
                 self._find()
                 with self._opened():
-                    self._waiting.get(timeout=LOST_AFTER)
+                    self._waiting.get(timeout=FIRST_WITHIN)
                 return True
             except (SoundError, queue.Empty, self._sound.PortAudioError):
                 if time.monotonic() >= until:
