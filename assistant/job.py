@@ -112,6 +112,8 @@ class Job:
     place_named_by: tuple[Written, str] | None = None
     last_reading: ReadingRecord | None = None
     reading_count: int = 0
+    since_set_up: int = 0
+    """Readings under the set-up that stands."""
     since_proof: int = 0
     """Readings since the set-up was last known to stand."""
     first_since_proof: Written | None = None
@@ -225,6 +227,7 @@ def _reading(job: Job, row: Written) -> Changes:
         "last_reading": ReadingRecord(row, job.last_reading),
         "reading_count": job.reading_count + 1,
         "place_named_by": (row, "station"),
+        "since_set_up": job.since_set_up + 1,
         "since_proof": job.since_proof + 1,
         "first_since_proof": job.first_since_proof or row,
     }
@@ -241,6 +244,7 @@ def _baseline(job: Job, row: Written) -> Changes:
     baseline = decode(Baseline, row.payload)
     return {
         **PROVEN,
+        "since_set_up": 0,
         "line": None if job.line_lost_by(baseline) else job.line,
         "baseline": baseline,
         "benchmark": None,
@@ -258,6 +262,7 @@ def _backsight(job: Job, row: Written) -> Changes:
     backsight = decode(Backsight, row.payload)
     return {
         **PROVEN,
+        "since_set_up": 0,
         "line": None if job.line_lost_by(backsight) else job.line,
         "backsight": backsight,
         "baseline": None,

@@ -354,6 +354,7 @@ _MEANINGS: dict[str, Callable[[Node, Context], Found]] = {
     "below": _of_length(m.SetBelow),
     "dig_to_grade": _plain(m.SetBelow(Length(Fraction(0), Marking.INCHES, Fraction(1, 12)))),
     "ask_leg": _ask_leg,
+    "ask_slope_got": _plain(m.AskSlopeGot()),
     "level_line": _line,
     "reading": _reading,
     "reading_there": _reading_there,

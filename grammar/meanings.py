@@ -189,6 +189,11 @@ class AskLeg:
 
 
 @dataclass(frozen=True)
+class AskSlopeGot:
+    """ "what slope have i got": between the last two places that were read, under a flat beam."""
+
+
+@dataclass(frozen=True)
 class AskDistance:
     """ "how far is eighteen paces" """
 
@@ -301,6 +306,7 @@ Meaning = (
     | AskSlope
     | AskDistance
     | AskLeg
+    | AskSlopeGot
     | ConvertSlope
     | ConvertLength
     | ReadBack

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from itertools import islice
 
 from assistant.book.entries import Entry
 from assistant.conversation import expect, sloping
@@ -30,6 +31,7 @@ from grammar.meanings import (
     AskGradeRod,
     AskLeg,
     AskSlope,
+    AskSlopeGot,
     AskStatus,
     AskToGo,
     ConvertLength,
@@ -49,6 +51,7 @@ ASKING = (
     | AskSlope
     | AskDistance
     | AskLeg
+    | AskSlopeGot
     | ConvertSlope
     | ConvertLength
     | ReadBack
@@ -67,6 +70,8 @@ def answer(job: Job, meaning: ASKING) -> Turn:
             return Turn(reply(*_fall(job, meaning)))
         case AskSlope():
             return Turn(reply(*_slope(job, meaning)))
+        case AskSlopeGot():
+            return Turn(reply(_slope_got(job)))
         case AskLeg():
             return sloping.answer(job, meaning)
         case AskDistance():
@@ -156,6 +161,29 @@ def _slope(job: Job, meaning: AskSlope) -> list[Said]:
             other=_rounded(steep, SlopeUnit.INCH_PER_FOOT),
         )
     ]
+
+
+def _slope_got(job: Job) -> Said:
+    """The slope of the ground between the last two places read since the set-up, in the order they were read."""
+    if job.plane is not None:
+        return phrase("sloped beam")
+    read = list(islice(job.readings(), job.since_set_up))
+    placed = [record for record in read if record.station is not None]
+    last = placed[0] if placed else None
+    before = next((r for r in placed if last is not None and r.station != last.station), None)
+    if last is None or before is None or last.station is None or before.station is None:
+        return phrase("two places first")
+    run = feet(last.station.distance) - feet(before.station.distance)
+    rise = feet(before.reading) - feet(last.reading)
+    steep = rise / run
+    direction = "level" if steep == 0 else "rising" if steep > 0 else "falling"
+    amounts = (_rounded(abs(steep), unit) for unit in (SlopeUnit.PERCENT, SlopeUnit.INCH_PER_FOOT))
+    return phrase(
+        f"got {direction}",
+        before=station(before.station),
+        last=station(last.station),
+        amounts=listed(amounts, "that is") if steep else Said("", ""),
+    )
 
 
 def _distance(job: Job, distance: Distance) -> list[Said]:
