@@ -13,6 +13,10 @@ from assistant.hearing.port import SAMPLE_RATE, EarError, Hypothesis, Samples, W
 from grammar.automaton import Automaton
 
 UNKNOWN = "[unk]"
+
+SILENT = -2
+"""The log level under that of warnings, of which noise makes many."""
+
 MOST_GUESSES = 4
 MOST_SEARCHED = 10
 
@@ -36,7 +40,7 @@ class VoskEar:
     def __init__(self, folder: Path) -> None:
         if not (folder / "am" / "final.mdl").exists():
             raise EarError(f"{folder} is not a Vosk model folder: it has no am/final.mdl.")
-        vosk.SetLogLevel(-1)
+        vosk.SetLogLevel(SILENT)
         try:
             self._model = vosk.Model(str(folder))
         except Exception as trouble:

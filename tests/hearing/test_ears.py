@@ -81,14 +81,14 @@ def test_noise_is_no_sentence_with_a_number(sphinx: Ear, kind: str) -> None:
 
 def test_other_talk_is_mostly_refused(sphinx: Ear) -> None:
     folder = shared("speech", "other_speech")
-    files = sorted(folder.glob("libri*"))[:25]
+    files = sorted(folder.glob("libri*"))[:40]
     language = compile_language("sentence", Marking.INCHES)
     taken = 0
     for path in files:
         samples = np.concatenate(list(blocks(path)))[: 5 * SAMPLE_RATE]
         guesses = sphinx.hear(samples, language)
         taken += bool(guesses) and not isinstance(understand(guesses[0].text, INCHES), Miss)
-    assert files and taken <= len(files) * 0.2
+    assert len(files) == 40 and taken <= 1
 
 
 def test_vosk_hears_with_any_model_folder() -> None:
