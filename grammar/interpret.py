@@ -227,6 +227,30 @@ def _plane(node: Node, context: Context) -> Found:
     yield m.DesignPlane(slope, way, _turn(node), other, other_way)
 
 
+def _sizes(node: Node, context: Context) -> Iterator[tuple[Length, Length]]:
+    """Two sides; of "sixteen by twenty feet" the first is in the unit of the second, if that is a whole one."""
+    found = _child(node, "size")
+    assert found is not None
+    one, other = (child for child in found.children if isinstance(child, Tree))
+    for width in lengths.lengths(other, context.marking):
+        if one.data not in numbers.WHOLE:
+            yield from ((length, width) for length in lengths.lengths(one, context.marking))
+        elif width.step == 1:
+            yield Length(Fraction(numbers.cardinal(one)), width.marking, Fraction(1)), width
+        else:
+            raise Unusable("lone number", numbers.words(one))
+
+
+def _ask_diagonal(node: Node, context: Context) -> Found:
+    for length, width in _sizes(node, context):
+        yield m.AskDiagonal(length, width)
+
+
+def _ask_concrete(node: Node, context: Context) -> Found:
+    for (length, width), thickness in product(_sizes(node, context), _lengths(node, context)):
+        yield m.AskConcrete(length, width, thickness)
+
+
 def _ask_leg(node: Node, context: Context) -> Found:
     yield m.AskLeg(_turn(node))
 
@@ -354,6 +378,8 @@ _MEANINGS: dict[str, Callable[[Node, Context], Found]] = {
     "below": _of_length(m.SetBelow),
     "dig_to_grade": _plain(m.SetBelow(Length(Fraction(0), Marking.INCHES, Fraction(1, 12)))),
     "ask_leg": _ask_leg,
+    "ask_diagonal": _ask_diagonal,
+    "ask_concrete": _ask_concrete,
     "ask_slope_got": _plain(m.AskSlopeGot()),
     "level_line": _line,
     "reading": _reading,

@@ -194,6 +194,23 @@ class AskSlopeGot:
 
 
 @dataclass(frozen=True)
+class AskDiagonal:
+    """ "what is the diagonal of sixteen by twenty feet", to square a corner."""
+
+    length: Length
+    width: Length
+
+
+@dataclass(frozen=True)
+class AskConcrete:
+    """ "how much concrete for sixteen by twenty feet by four inches" """
+
+    length: Length
+    width: Length
+    thickness: Length
+
+
+@dataclass(frozen=True)
 class AskDistance:
     """ "how far is eighteen paces" """
 
@@ -307,6 +324,8 @@ Meaning = (
     | AskDistance
     | AskLeg
     | AskSlopeGot
+    | AskDiagonal
+    | AskConcrete
     | ConvertSlope
     | ConvertLength
     | ReadBack

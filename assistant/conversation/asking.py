@@ -23,9 +23,12 @@ from assistant.conversation.turn import Said, Turn
 from assistant.conversation.working import in_book
 from assistant.exact_json import encode
 from assistant.grade import distance as pacing
+from assistant.grade import sizes
 from assistant.grade.slope import rise_over_run, slope_amount
 from assistant.job import Job, feet
 from grammar.meanings import (
+    AskConcrete,
+    AskDiagonal,
     AskDistance,
     AskFall,
     AskGradeRod,
@@ -39,7 +42,10 @@ from grammar.meanings import (
     ReadBack,
 )
 from grammar.quantities import Distance, Length, Marking, Slope, SlopeUnit
-from grammar.spoken import half_up
+from grammar.spoken import half_up, say_decimal
+
+VOLUME_STEP = Fraction(1, 100)
+"""Cubic yards or metres to which a volume is rounded. Common practice, no source."""
 
 MOST_READ_BACK = 3
 """A spoken list longer than this is not remembered. Our own choice."""
@@ -52,6 +58,8 @@ ASKING = (
     | AskDistance
     | AskLeg
     | AskSlopeGot
+    | AskDiagonal
+    | AskConcrete
     | ConvertSlope
     | ConvertLength
     | ReadBack
@@ -70,6 +78,10 @@ def answer(job: Job, meaning: ASKING) -> Turn:
             return Turn(reply(*_fall(job, meaning)))
         case AskSlope():
             return Turn(reply(*_slope(job, meaning)))
+        case AskDiagonal():
+            return Turn(reply(_diagonal(job, meaning)))
+        case AskConcrete():
+            return Turn(reply(_concrete(meaning)))
         case AskSlopeGot():
             return Turn(reply(_slope_got(job)))
         case AskLeg():
@@ -161,6 +173,31 @@ def _slope(job: Job, meaning: AskSlope) -> list[Said]:
             other=_rounded(steep, SlopeUnit.INCH_PER_FOOT),
         )
     ]
+
+
+def _diagonal(job: Job, meaning: AskDiagonal) -> Said:
+    across = sizes.diagonal(feet(meaning.length), feet(meaning.width))
+    shown = computed(job, across, meaning.width.marking if job.marking is None else None)
+    exact = half_up(shown.amount, shown.step) == shown.amount
+    said = length(shown) if exact else phrase("about", amount=length(shown))
+    return phrase("diagonal", length=length(meaning.length), width=length(meaning.width), diagonal=said)
+
+
+def _concrete(meaning: AskConcrete) -> Said:
+    sides = (meaning.length, meaning.width, meaning.thickness)
+    metric = all(side.marking is Marking.METRIC for side in sides)
+    volume = sizes.slab_cubic_yards(*map(feet, sides))
+    if metric:
+        volume = meaning.length.amount * meaning.width.amount * meaning.thickness.amount
+    rounded = half_up(volume, VOLUME_STEP)
+    figure = Said(f"{float(rounded):.2f}", say_decimal(f"{float(rounded):.2f}"))
+    return phrase(
+        "concrete metric" if metric else "concrete",
+        length=length(meaning.length),
+        width=length(meaning.width),
+        thickness=length(meaning.thickness),
+        volume=figure if rounded == volume else phrase("about", amount=figure),
+    )
 
 
 def _slope_got(job: Job) -> Said:
