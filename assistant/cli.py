@@ -10,7 +10,7 @@ from pathlib import Path
 
 from assistant.environment import Environment, ExitStatus, Trouble
 
-COMMANDS = ("talk", "ask", "hear", "demo", "book", "export", "doctor", "bench")
+COMMANDS = ("talk", "ask", "hear", "demo", "book", "export", "verify", "doctor", "bench")
 
 CAUTION = """\
 Never look into the laser beam. Trenches kill: depth of 5 ft and more needs protection, 4 ft a way out.
@@ -62,6 +62,9 @@ def parser() -> argparse.ArgumentParser:
     export.add_argument("book", metavar="BOOK", type=Path)
     export.add_argument("-o", "--output", metavar="FILE", type=Path, help="default: standard output")
     export.add_argument("--format", choices=("csv", "jsonl"), help="default: by the ending of FILE, else csv")
+
+    verify = commands.add_parser("verify", help="whether a book still holds what was written")
+    verify.add_argument("book", metavar="BOOK", type=Path)
 
     doctor = commands.add_parser("doctor", help="what works here, and what to do where it does not")
     _ears(doctor)

@@ -117,6 +117,19 @@ def test_a_book_goes_on_where_it_was(tmp_path: Path) -> None:
     assert (tmp_path / "drain.csv").read_bytes().count(b"\r\n") == len(exported) + 1
 
 
+def test_a_book_is_verified_and_a_change_is_named(tmp_path: Path) -> None:
+    book = tmp_path / "drain.rodside"
+    rodside("ask", "--book", book, *DRAIN)
+    done = rodside("verify", book)
+    assert done.returncode == ExitStatus.OK
+    head = json.loads(rodside("export", book, "--format", "jsonl").stdout.splitlines()[-1])["hash"]
+    assert done.stdout == f"{book}: 6 entries, unchanged. The last has the hash {head}.\n"
+    book.write_bytes(book.read_bytes().replace(b"Baseline 3 ft 9 in at", b"Baseline 3 ft 8 in at"))
+    done = rodside("verify", book)
+    assert done.returncode == ExitStatus.NOT_UNDERSTOOD
+    assert done.stdout.splitlines() == [f"{book}: entry 3 was changed.", f"{book}: entry 4 was changed."]
+
+
 def test_an_open_question_outlives_the_program(tmp_path: Path) -> None:
     book = tmp_path / "drain.rodside"
     rodside("ask", "--book", book, *DRAIN[:2])
