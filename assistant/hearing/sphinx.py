@@ -17,6 +17,9 @@ from grammar.words import table
 
 MOST_GUESSES = 4
 
+MOST_LANGUAGES = 2
+"""Languages kept ready: sentences, and answers to a question. Each takes 46 MB, and a third of a second to make."""
+
 MOST_SEARCHED = 50
 """Guesses looked at, many of which differ only in silences."""
 
@@ -88,7 +91,7 @@ class SphinxEar:
             raise EarError(f"PocketSphinx cannot load its model ({trouble}); install it again.") from trouble
         for word, sounds in _pronunciations(model / "cmudict-en-us.dict"):
             _add_word(self._decoder, word, sounds)
-        self._languages: set[str] = set()
+        self._languages: list[str] = []
 
     def hear(self, samples: Samples, language: Automaton) -> tuple[Hypothesis, ...]:
         """Decode a whole utterance."""
@@ -121,9 +124,12 @@ class SphinxEar:
             missing = self.missing_words(language)
             if missing:
                 raise EarError(f"The recogniser does not know how to hear: {', '.join(missing)}.")
+            if len(self._languages) == MOST_LANGUAGES:
+                self._decoder.activate_search(self._languages[-1])  # what is active cannot be removed
+                self._decoder.remove_search(self._languages.pop(0))
             fsg = self._decoder.create_fsg(language.name, 0, _end(language), list(_transitions(language)))
             self._decoder.add_fsg(language.name, fsg)
-            self._languages.add(language.name)
+            self._languages.append(language.name)
         self._decoder.activate_search(language.name)
 
     def _segments(self) -> Iterator[pocketsphinx.Segment]:
