@@ -10,7 +10,7 @@ from typing import Any, Protocol
 
 from assistant.exact_json import decode, decode_meaning
 from assistant.grade import levels, units
-from grammar.meanings import Backsight, Baseline, Benchmark, DesignLine, DesignPlane, Meaning, SetBelow
+from grammar.meanings import Backsight, Baseline, Benchmark, DesignLine, DesignPlane, Meaning, SetAccuracy, SetBelow
 from grammar.quantities import Length, Marking, Station
 
 
@@ -109,6 +109,7 @@ class Job:
     line: DesignLine | None = None
     plane: DesignPlane | None = None
     below: Length | None = None
+    accuracy: SetAccuracy | None = None
     place_named_by: tuple[Written, str] | None = None
     last_reading: ReadingRecord | None = None
     reading_count: int = 0
@@ -294,6 +295,8 @@ _CHANGES: dict[str, Callable[[Job, Written], Changes]] = {
     "backsight": _backsight,
     "foresight": _foresight,
     "close": lambda job, row: {},
+    "accuracy": lambda job, row: {"accuracy": decode(SetAccuracy, row.payload)},
+    "turn check": lambda job, row: {},
     "check": _check,
     "line": _line,
     "plane": lambda job, row: {"plane": decode(DesignPlane, row.payload), "line": None},

@@ -176,9 +176,26 @@ def _rod(node: Node, context: Context) -> Found:
 
 
 def _close_elsewhere(node: Node, context: Context) -> Found:
-    known, read = (child for child in node.children if isinstance(child, Tree))
+    known, read = _trees(node)
     for elevation, reading in product(_as_elevations(known, context), _as_rod_values(read, context)):
         yield m.CloseLoop(elevation, reading)
+
+
+def _trees(node: Node) -> list[Node]:
+    return [child for child in node.children if isinstance(child, Tree)]
+
+
+def _accuracy(node: Node, context: Context) -> Found:
+    each = (lengths.lengths(tree, context.marking) for tree in _trees(node))
+    for accuracy, over in product(*each):
+        yield m.SetAccuracy(accuracy, over)
+
+
+def _turn_check(node: Node, context: Context) -> Found:
+    first, second, far = _trees(node)
+    each = (*(_as_rod_values(tree, context) for tree in (first, second)), lengths.lengths(far, context.marking))
+    for one, other, distance in product(*each):
+        yield m.TurnCheck(one, other, distance)
 
 
 def _of_length(kind: Callable[[Length], m.Meaning]) -> Callable[[Node, Context], Found]:
@@ -231,7 +248,7 @@ def _sizes(node: Node, context: Context) -> Iterator[tuple[Length, Length]]:
     """Two sides; of "sixteen by twenty feet" the first is in the unit of the second, if that is a whole one."""
     found = _child(node, "size")
     assert found is not None
-    one, other = (child for child in found.children if isinstance(child, Tree))
+    one, other = _trees(found)
     for width in lengths.lengths(other, context.marking):
         if one.data not in numbers.WHOLE:
             yield from ((length, width) for length in lengths.lengths(one, context.marking))
@@ -372,6 +389,8 @@ _MEANINGS: dict[str, Callable[[Node, Context], Found]] = {
     "foresight": lambda node, context: (m.Foresight(v) for v in _rod_values(node, context)),
     "close": lambda node, context: (m.CloseLoop(None, v) for v in _rod_values(node, context)),
     "close_elsewhere": _close_elsewhere,
+    "accuracy": _accuracy,
+    "turn_check": _turn_check,
     "check": lambda node, context: (m.CheckSetUp(v) for v in _rod_values(node, context)),
     "line": _line,
     "plane": _plane,

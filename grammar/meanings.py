@@ -99,6 +99,26 @@ class CloseLoop:
 
 
 @dataclass(frozen=True)
+class SetAccuracy:
+    """ "the laser is good to one sixteenth inch in one hundred feet", as its manual says."""
+
+    accuracy: Length
+    over: Length
+
+
+@dataclass(frozen=True)
+class TurnCheck:
+    """ "turn check four point five two then four point five three at one hundred feet": one point, read twice.
+
+    Between the readings the laser is turned half round, so that one axis shows twice its error.
+    """
+
+    first: Length
+    second: Length
+    distance: Length
+
+
+@dataclass(frozen=True)
 class CheckSetUp:
     """ "check the benchmark four point two five": the point that the set-up stands on, read again."""
 
@@ -312,6 +332,8 @@ Meaning = (
     | Backsight
     | Foresight
     | CloseLoop
+    | SetAccuracy
+    | TurnCheck
     | CheckSetUp
     | DesignLine
     | DesignPlane

@@ -17,6 +17,7 @@ from grammar.meanings import (
     Foresight,
     Meaning,
     Reading,
+    TurnCheck,
 )
 from grammar.quantities import Direction, Length, Marking, Slope, Station
 
@@ -123,6 +124,8 @@ def read_on_rod(meaning: Meaning) -> Length | None:
             return meaning.length
         case Baseline() | Backsight() | CheckSetUp() | CloseLoop() | DesignLine() | Foresight():
             return meaning.reading
+        case TurnCheck():
+            return max(meaning.first, meaning.second, key=feet)
         case _:
             return None
 

@@ -9,9 +9,10 @@ from assistant.conversation import expect
 from assistant.conversation.phrase import computed, length, phrase, reply
 from assistant.conversation.turn import Said, Turn
 from assistant.exact_json import encode
+from assistant.grade import instrument
 from assistant.job import Job, feet
-from grammar.meanings import CheckSetUp
-from grammar.quantities import Length
+from grammar.meanings import CheckSetUp, TurnCheck
+from grammar.quantities import Length, Marking
 
 
 def refusal(job: Job) -> Said | None:
@@ -30,6 +31,35 @@ def write(job: Job, meaning: CheckSetUp) -> Turn:
         return Turn(reply(phrase("check holds", reading=length(meaning.reading))), (entry,))
     parts = [_off(job, meaning, off), _unproven(job), phrase("set up again")]
     return Turn(reply(*parts), (entry,))
+
+
+def turned(job: Job, meaning: TurnCheck) -> Turn:
+    """How far one axis is off, and whether the laser's own accuracy allows that."""
+    off = instrument.axis_error(feet(meaning.first), feet(meaning.second))
+    payload = {**encode(meaning), "off_ft": str(off), "holds": None}
+    said = phrase(
+        "turn check",
+        first=length(meaning.first),
+        second=length(meaning.second),
+        distance=length(meaning.distance),
+        off=_fine(job, off),
+    )
+    if job.accuracy is None:
+        return Turn(reply(said, phrase("accuracy unknown")), (Entry("turn check", payload),))
+    stated = job.accuracy
+    most = instrument.allowed(feet(stated.accuracy), feet(stated.over), feet(meaning.distance))
+    holds = off <= most
+    verdict = phrase("axis holds" if holds else "axis is off", distance=length(meaning.distance))
+    return Turn(reply(said, verdict), (Entry("turn check", {**payload, "holds": holds}),))
+
+
+FINE_STEP = {Marking.INCHES: Fraction(1, 192), Marking.TENTHS: Fraction(1, 1000), Marking.METRIC: Fraction(1, 10_000)}
+"""The step to which an error of the instrument is rounded: 1/16 in, 0.001 ft, 0.1 mm. Our own choice."""
+
+
+def _fine(job: Job, amount_ft: Fraction) -> Said:
+    shown = computed(job, amount_ft)
+    return length(Length(shown.amount, shown.marking, FINE_STEP[shown.marking]))
 
 
 def _set_up(job: Job) -> Length | None:

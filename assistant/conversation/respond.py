@@ -24,14 +24,15 @@ from grammar.meanings import (
     Scratch,
     Sleep,
     Stop,
+    TurnCheck,
     Wake,
 )
 from grammar.quantities import Length
 from grammar.spoken import say_number
 
-Writing = setting_up.SETTING_UP | Reading | CheckSetUp | CloseLoop
+Writing = setting_up.SETTING_UP | Reading | CheckSetUp | TurnCheck | CloseLoop
 
-NEEDS_ROD = (Reading, CheckSetUp, CloseLoop, *get_args(setting_up.TO_CONFIRM))
+NEEDS_ROD = (Reading, CheckSetUp, TurnCheck, CloseLoop, *get_args(setting_up.TO_CONFIRM))
 """Kinds that say a length as the rod is marked, so that its marking must be known first."""
 
 
@@ -167,6 +168,8 @@ def _refusal(job: Job, meaning: Writing) -> Said | None:
             return working.refusal(job, meaning)
         case CheckSetUp():
             return proving.refusal(job)
+        case TurnCheck():
+            return phrase("no distance") if meaning.distance.amount == 0 else None
         case CloseLoop():
             return levelling.refusal(job, meaning)
         case _:
@@ -219,6 +222,8 @@ def _write(job: Job, meaning: Meaning) -> Turn:
             return working.write(job, meaning)
         case CheckSetUp():
             return proving.write(job, meaning)
+        case TurnCheck():
+            return proving.turned(job, meaning)
         case CloseLoop():
             return levelling.close(job, meaning)
         case _:

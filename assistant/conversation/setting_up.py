@@ -19,6 +19,7 @@ from grammar.meanings import (
     DesignPlane,
     Foresight,
     Meaning,
+    SetAccuracy,
     SetBelow,
     SetPace,
     SetRod,
@@ -39,9 +40,12 @@ SETTING_UP = (
     | DesignLine
     | DesignPlane
     | Foresight
+    | SetAccuracy
     | SetBelow
 )
-TO_CONFIRM = Baseline | Benchmark | Backsight | DesignLine | DesignPlane | Foresight | SetBelow | SetTolerance
+TO_CONFIRM = (
+    Baseline | Benchmark | Backsight | DesignLine | DesignPlane | Foresight | SetAccuracy | SetBelow | SetTolerance
+)
 """What a mistake makes dear: nothing of it is written without an explicit "confirm"."""
 
 
@@ -50,6 +54,8 @@ def refusal(job: Job, meaning: Meaning) -> Said | None:
     match meaning:
         case DesignPlane():
             return sloping.refusal(meaning)
+        case SetAccuracy() if meaning.accuracy.amount == 0 or meaning.over.amount == 0:
+            return phrase("zero length", what=_NAMES[type(meaning)])
         case Foresight():
             return levelling.refusal(job, meaning)
         case Backsight() if job.benchmark is None:
@@ -88,6 +94,8 @@ def read_back(job: Job, meaning: SETTING_UP) -> Said:
             return _line(meaning)
         case DesignPlane():
             return sloping.read_back(meaning)
+        case SetAccuracy():
+            return phrase("accuracy", accuracy=length(meaning.accuracy), over=length(meaning.over))
         case Foresight():
             return levelling.read_back(job, meaning)
 
@@ -145,6 +153,7 @@ _NAMES: dict[type, str] = {
     SetPace: "pace",
     SetSurprise: "surprise",
     SetBelow: "below",
+    SetAccuracy: "accuracy",
     SetTolerance: "tolerance",
     Baseline: "baseline",
     Benchmark: "benchmark",

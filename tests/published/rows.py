@@ -10,7 +10,7 @@ from typing import Any
 
 import yaml
 
-from assistant.grade import distance, levels, line, planes, sizes, slope, units
+from assistant.grade import distance, instrument, levels, line, planes, sizes, slope, units
 from grammar.quantities import Length, Marking
 from grammar.spoken import half_up, show_length
 
@@ -168,6 +168,8 @@ CHECKS: dict[str, Callable[..., Any]] = {
     ),
     "resultant": lambda *pairs: [100 * planes.steepest(_square(pair))[0] for pair in pairs],
     "direction of resultant": lambda *pairs: [planes.steepest(_square(pair))[1] for pair in pairs],
+    "axis error": lambda *pairs: [instrument.axis_error(F(str(a)), F(str(b))) for a, b in pairs],
+    "allowed": lambda accuracy, over, far: instrument.allowed(F(str(accuracy)), F(over), F(far)),
     "slab": lambda *sides: [sizes.slab_cubic_yards(*(F(str(s)) for s in side)) for side in sides],
     "diagonal": lambda *sides: [sizes.diagonal(F(str(a)), F(str(b))) for a, b in sides],
     "pace": lambda counts, course: [distance.pace_of(_all(counts), F(str(course)))],
