@@ -8,15 +8,20 @@ from pathlib import Path
 
 from assistant.book.store import Book
 from assistant.commands.ask import tell
+from assistant.conversation.phrase import phrase
 from assistant.environment import Environment, ExitStatus
 from assistant.hearing.ears import open_ear
-from assistant.hearing.microphone import Microphone
+from assistant.hearing.microphone import Microphone, MicrophoneLost
+from assistant.hearing.port import Ear, Samples
 from assistant.hearing.sources import SoundError
 from assistant.listening import listen
 from assistant.session import Outcome, Session
 from assistant.speaking.mouth import Mouth
 
 Say = Callable[[str], None]
+
+WAITS_FOR_MICROPHONE = 3600.0
+"""Seconds in which a microphone that was lost may come back. Our own choice: a long lunch."""
 
 
 def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
@@ -68,13 +73,34 @@ def _by_voice(
     say: Say,
 ) -> None:
     ear = open_ear(options.ears, options.model)
-    world.say(f"Listening by {microphone.name}, with {ear.name}. Say: stop listening.")
-    for outcome in listen(session, ear, microphone.blocks()):
-        tell(outcome, world, as_json=False)
-        say(outcome.reply.spoken)
-        microphone.forget()
+    while not _heard_out(session, microphone, ear, world, say):
+        told = phrase("microphone lost")
+        world.warn(f"rodside: {told.shown}")
+        say(told.spoken)
+        if not microphone.reopen(WAITS_FOR_MICROPHONE):
+            raise SoundError(f"The microphone {microphone.name} did not come back; the book is safe.")
     if microphone.overflows:
         world.warn(f"rodside: {microphone.overflows} blocks of sound were lost; the machine is busy.")
+
+
+def _heard_out(session: Session, microphone: Microphone, ear: Ear, world: Environment, say: Say) -> bool:
+    """Listen until the talk is over; false when the microphone was lost. Half a sentence is never joined to another."""
+    try:
+        for outcome in listen(session, ear, _announced(microphone, ear, world)):
+            tell(outcome, world, as_json=False)
+            say(outcome.reply.spoken)
+            microphone.forget()
+    except MicrophoneLost:
+        return False
+    return True
+
+
+def _announced(microphone: Microphone, ear: Ear, world: Environment) -> Iterator[Samples]:
+    """The sound, with a word once it really comes: what is said before is lost."""
+    for number, block in enumerate(microphone.blocks()):
+        if number == 0:
+            world.say(f"Listening by {microphone.name}, with {ear.name}. Say: stop listening.")
+        yield block
 
 
 def _at_a_prompt(session: Session, world: Environment, say: Say) -> None:

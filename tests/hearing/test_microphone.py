@@ -1,5 +1,9 @@
 """The path of real sound: a virtual card, a program that plays into it, and the microphone that records from it."""
 
+import os
+import pty
+import subprocess
+import sys
 import threading
 import time
 from collections.abc import Iterator
@@ -7,7 +11,7 @@ from pathlib import Path
 
 import pytest
 import soundfile
-from fixtures import recordings
+from fixtures import ROOT, recordings
 from hearing.card import Card, virtual_card
 
 from assistant.hearing import microphone
@@ -108,6 +112,46 @@ def test_a_lost_microphone_is_told_and_found_again(card: Card) -> None:
         watchdog.cancel()
         recorder.kill()
         recorder.stdout.close()
+
+
+def test_the_talk_goes_on_when_a_microphone_comes_back(card: Card, tmp_path: Path) -> None:
+    """`rodside` itself, at a terminal, by voice."""
+    by_words = {r.words: r for r in recordings("clean")}
+    theirs, ours = pty.openpty()
+    command = [sys.executable, "-m", "assistant", "--quiet", "--book", str(tmp_path / "day.rodside")]
+    talk = subprocess.Popen(
+        command, env=card.world, cwd=ROOT, stdin=ours, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
+    )
+    assert talk.stdout is not None
+    watchdog = threading.Timer(120, talk.kill)
+    watchdog.start()
+
+    def until(words: str) -> str:
+        assert talk.stdout is not None
+        return next(line for line in iter(talk.stdout.readline, "") if words in line)
+
+    def say(words: str) -> None:
+        wav = tmp_path / "say.wav"
+        soundfile.write(wav, *soundfile.read(by_words[words].path))
+        assert card.run("paplay", "--device=site", str(wav)).returncode == 0
+
+    try:
+        until("Listening by")
+        say("metric rod")
+        assert until("Rod in").strip() == "Rod in metres."
+        card.unplug()
+        assert until("gone").strip() == "rodside: the microphone is gone. I wait for it to come back."
+        card.plug()
+        until("Listening by")
+        say("stop listening")
+        assert until("Stopped").strip() == "Stopped. Readings in the book: 0."
+        assert talk.wait(timeout=10) == 0
+    finally:
+        watchdog.cancel()
+        talk.kill()
+        talk.stdout.close()
+        os.close(theirs)
+        os.close(ours)
 
 
 def test_an_absent_microphone_says_what_to_do() -> None:
