@@ -14,9 +14,10 @@ from lark.exceptions import UnexpectedToken
 from lark.lexer import Lexer
 
 from grammar import meanings as m
-from grammar.interpret import Context, meanings_of
+from grammar.interpret import meanings_of
 from grammar.lexer import NoWords, words_of
 from grammar.numbers import Node, Unusable
+from grammar.parts import Context
 from grammar.words import table
 
 __all__ = ["Context", "parser", "understand"]
