@@ -1,0 +1,158 @@
+"""Everything that can happen to a voice between mouth and recogniser, for whole batches on one device.
+
+All kinds and amounts are our own choice; the development recordings decided between them.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import torch
+from torch import Tensor
+
+RATE = 16_000
+TAPS = 8
+"""Samples on either side from which a resampled value is made."""
+
+
+@dataclass
+class Disturber:
+    """Makes disturbed copies. `recorded` and `voices` are long signals to cut noise and babble from."""
+
+    recorded: Tensor
+    voices: Tensor
+    dice: torch.Generator
+
+    def uniform(self, low: float, high: float, *shape: int) -> Tensor:
+        """Draw evenly between `low` and `high`."""
+        device = self.recorded.device
+        return torch.rand(shape, generator=self.dice, device=device) * (high - low) + low
+
+    def __call__(self, audio: Tensor, lengths: Tensor, size: int) -> tuple[Tensor, Tensor, Tensor]:
+        """Disturb audio (batch, samples); the result has `size` samples.
+
+        Returns it with the seconds added in front and the factor by which time was stretched, both (batch,).
+        """
+        b = len(audio)
+        speed = torch.where(self._some(0.8, b), self.uniform(0.86, 1.17, b), torch.ones(1, device=audio.device))
+        room_left = (size - lengths / speed).clamp_min(0.0)
+        front = torch.minimum(self.uniform(0.03, 0.45, b) * RATE, room_left * 0.7).floor()
+        out = resample(audio, lengths, speed, front, size)
+        out = self._coloured_and_echoed(out)
+        now = out.square().sum(1).div(lengths / speed).sqrt().mul(1.2).add(1e-5)[:, None]
+        floor = self._coloured(b, size, 0.0, 1.0)
+        out = out + floor * now * ten(-self.uniform(25, 60, b, 1) / 20)
+        noise = self._noise(b, size)
+        snr = self.uniform(-4, 30, b, 1)
+        out = out + noise * now * ten(-snr / 20) * self._some(0.75, b)[:, None]
+        out = out / out.abs().amax(1, keepdim=True).add(1e-6) * ten(self.uniform(-1.8, 0.0, b, 1))
+        clipped = (out * self.uniform(1, 5, b, 1)).clamp(-1, 1)
+        out = torch.where(self._some(0.08, b)[:, None], clipped, out)
+        log = torch.log1p(255 * out.abs()) / math.log(256)
+        coded = torch.sign(out) * torch.expm1(torch.round(log * 127) / 127 * math.log(256)) / 255
+        out = torch.where(self._some(0.06, b)[:, None], coded, out)
+        return torch.round(out * 32767) / 32768, front / RATE, 1 / speed
+
+    def _some(self, chance: float, b: int) -> Tensor:
+        return self.uniform(0, 1, b) < chance
+
+    def _coloured_and_echoed(self, audio: Tensor) -> Tensor:
+        """Equalise, tilt, cut the band, and put into a room."""
+        b, n = audio.shape
+        tail = 8000
+        m = 1 << (n + tail - 1).bit_length()
+        f = torch.fft.rfftfreq(m, 1 / RATE, device=audio.device)
+        points = self.uniform(-7, 7, b, 10) * self._some(0.6, b)[:, None]
+        gain = torch.nn.functional.interpolate(points[:, None], len(f), mode="linear", align_corners=True)[:, 0]
+        octave = torch.log2((f + 100) / 1000)
+        gain = gain + octave * (self.uniform(-3, 4, b, 1) * self._some(0.4, b)[:, None])
+        narrow = self._some(0.25, b)[:, None]
+        gain = gain - narrow * (f > self.uniform(3200, 7000, b, 1)) * self.uniform(15, 60, b, 1)
+        gain = gain - narrow * (f < self.uniform(50, 350, b, 1)) * self.uniform(5, 40, b, 1)
+        t = torch.arange(tail, device=audio.device)
+        decay = self.uniform(0.06, 0.5, b, 1) * RATE
+        room = torch.randn((b, tail), generator=self.dice, device=audio.device) * torch.exp(-6.9 * t / decay)
+        room = room * (t > self.uniform(0.001, 0.01, b, 1) * RATE)
+        room = room / room.square().sum(1, keepdim=True).sqrt() * self.uniform(0.1, 0.9, b, 1)
+        room = room * self._some(0.45, b)[:, None]
+        room[:, 0] = 1.0
+        spectrum = torch.fft.rfft(audio, m) * ten(gain / 20) * torch.fft.rfft(room, m)
+        return torch.fft.irfft(spectrum, m)[:, :n]
+
+    def _coloured(self, b: int, n: int, low: float, high: float) -> Tensor:
+        """Noise that falls with frequency to a power between `low` and `high`; unit loudness."""
+        m = 1 << (n - 1).bit_length()
+        f = torch.fft.rfftfreq(m, 1 / RATE, device=self.recorded.device)
+        white = torch.fft.rfft(torch.randn((b, m), generator=self.dice, device=f.device))
+        return unit(torch.fft.irfft(white * ((f + 20) / 1000) ** -self.uniform(low, high, b, 1), m)[:, :n])
+
+    def _noise(self, b: int, n: int) -> Tensor:
+        """One kind of noise for each of the batch, of unit loudness."""
+        kind = torch.randint(0, 10, (b,), generator=self.dice, device=self.recorded.device)
+        out = self._coloured(b, n, 0.0, 1.3)
+        t = torch.arange(n, device=out.device) / RATE
+        makers = {1: self._wind, 2: self._engine, 3: self._bangs, 4: self._babble, 5: self._babble}
+        for k in range(1, 10):
+            where = (kind == k).nonzero()[:, 0]
+            if len(where):
+                out[where] = unit(makers.get(k, self._recorded)(len(where), n, t))
+        return out
+
+    def _wind(self, b: int, n: int, t: Tensor) -> Tensor:
+        gusts = self.uniform(0.05, 1, b, 1, max(2, n // 4000))
+        swell = torch.nn.functional.interpolate(gusts, n, mode="linear", align_corners=True)[:, 0]
+        return self._coloured(b, n, 1.0, 2.0) * swell + 0.02 * self._coloured(b, n, 0.0, 0.1)
+
+    def _engine(self, b: int, n: int, t: Tensor) -> Tensor:
+        slow = self.uniform(0.2, 2, b, 1)
+        phase = 2 * math.pi * self.uniform(20, 120, b, 1) * (t + 0.01 * torch.sin(2 * math.pi * slow * t))
+        fall = self.uniform(0.3, 1.2, b, 1)
+        out = torch.zeros((b, n), device=t.device)
+        for k in range(1, 16):
+            strength = self.uniform(0, 1, b, 1) / k**fall
+            out += strength * torch.sin(k * phase + self.uniform(0, 6, b, 1))
+        return unit(out) + self.uniform(0.1, 1.5, b, 1) * self._coloured(b, n, 0.0, 1.0)
+
+    def _bangs(self, b: int, n: int, t: Tensor) -> Tensor:
+        every = self.uniform(0.12, 1.0, b, 1)
+        since = torch.remainder(t + self.uniform(0, 1, b, 1), every)
+        ring = torch.exp(-since / self.uniform(0.003, 0.03, b, 1))
+        return self._coloured(b, n, 0.0, 0.7) * ring + 0.03 * self._coloured(b, n, 0.0, 0.5)
+
+    def _cut(self, source: Tensor, b: int, n: int) -> Tensor:
+        at = (self.uniform(0, 1, b) * (len(source) - n - 1)).long()
+        return source[at[:, None] + torch.arange(n, device=source.device)].float()
+
+    def _recorded(self, b: int, n: int, t: Tensor) -> Tensor:
+        return unit(self._cut(self.recorded, b, n)) + 0.03 * self._coloured(b, n, 0.0, 1.0)
+
+    def _babble(self, b: int, n: int, t: Tensor) -> Tensor:
+        out = torch.zeros((b, n), device=t.device)
+        for _ in range(int(torch.randint(1, 5, (), generator=self.dice, device=t.device))):
+            out += unit(self._cut(self.voices, b, n)) * self.uniform(0.3, 1, b, 1)
+        return out + 0.02 * self._coloured(b, n, 0.0, 1.0)
+
+
+def ten(x: Tensor) -> Tensor:
+    """Ten to the power x."""
+    return torch.pow(10.0, x)
+
+
+def unit(x: Tensor) -> Tensor:
+    """Scale rows to a root mean square of one."""
+    return x / x.square().mean(1, keepdim=True).sqrt().add(1e-6)
+
+
+def resample(audio: Tensor, lengths: Tensor, speed: Tensor, front: Tensor, size: int) -> Tensor:
+    """Play rows `speed` times as fast, after `front` samples of nothing: windowed-sinc interpolation."""
+    at = (torch.arange(size, device=audio.device) - front[:, None]) * speed[:, None]
+    base = at.floor()
+    out = torch.zeros_like(at)
+    for k in range(1 - TAPS, TAPS + 1):
+        i = base + k
+        x = at - i
+        weight = torch.sinc(x) * (0.5 + 0.5 * torch.cos(math.pi * x / TAPS)) * (x.abs() < TAPS)
+        inside = (i >= 0) & (i < lengths[:, None])
+        out += audio.gather(1, i.long().clamp(0, audio.shape[1] - 1)) * weight * inside
+    return out

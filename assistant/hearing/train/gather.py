@@ -1,0 +1,108 @@
+"""Collect what training needs in one folder: python -m assistant.hearing.train.gather MANIFEST OUT LIBRISPEECH...
+
+OUT/packs (people), OUT/noise, OUT/texts.json (what each synthesizer reads) and OUT/lexicon.json.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+import random
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+import soundfile
+
+from assistant.hearing.train.lexicon import lexicon, pronunciations
+from assistant.hearing.train.packs import OPUS_LEAST, OPUS_MOST, as_int16
+from assistant.hearing.train.people import NOT_WANTED, pack_all
+from grammar.phrases import sample
+from grammar.quantities import Marking
+
+COUNTS = {"espeak": 14_000, "flite": 5_000}
+DIGITS = "zero oh one two three four five six seven eight nine".split()
+TEENS = "ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split()
+TENS = "twenty thirty forty fifty sixty seventy eighty ninety".split()
+LOUDNESS = 64_000
+
+
+def number(dice: random.Random) -> list[str]:
+    """A number or a run of digits, said in any usual way."""
+    below = dice.choice(
+        [[dice.choice(DIGITS)], [dice.choice(TEENS)], [dice.choice(TENS)], [dice.choice(TENS), dice.choice(DIGITS[2:])]]
+    )
+    kind = dice.randrange(5)
+    if kind == 0:
+        return dice.choices(DIGITS, k=dice.randint(1, 7))
+    if kind == 1:
+        return [*below, "point", *dice.choices(DIGITS, k=dice.randint(1, 3))]
+    if kind == 2:
+        return [dice.choice(DIGITS[2:]), dice.choice(["hundred", "thousand"]), *dice.choice([[], ["and"]]), *below]
+    if kind == 3:
+        return [
+            *below,
+            dice.choice(["foot", "feet", "inches", "meters", "percent"]),
+            *dice.choice([[], [dice.choice(TEENS + DIGITS[2:])]]),
+        ]
+    return below
+
+
+def texts(count: int, seed: int, general: list[list[str]]) -> Iterator[str]:
+    """Sentences of the grammar, numbers, stretches of general English, and words in any order."""
+    dice = random.Random(seed)
+    trade = [s for mark in (None, *Marking) for s in sample(count // 6, seed, "sentence", mark)]
+    plain = [w for w in lexicon() if w.isalpha() and len(w) > 2]
+    known = sorted({w for s in trade for w in s.split()})
+    for _ in range(count):
+        kind = dice.random()
+        if kind < 0.4:
+            yield dice.choice(trade)
+        elif kind < 0.58:
+            yield " ".join(number(dice))
+        elif kind < 0.66:
+            yield " ".join(dice.choices(known, k=dice.randint(1, 5)))
+        elif kind < 0.94:
+            words = dice.choice(general)
+            length = dice.randint(3, 9)
+            at = dice.randint(0, max(0, len(words) - length))
+            yield " ".join(words[at : at + length])
+        else:
+            yield " ".join(dice.choices(plain, k=dice.randint(2, 4)))
+
+
+def copy_noise(manifest: Path, folder: Path) -> None:
+    """Write the recorded noise that is free to share as Opus."""
+    folder.mkdir(parents=True, exist_ok=True)
+    with manifest.open(newline="", encoding="utf-8") as lines:
+        rows = [r for r in csv.DictReader(lines) if r["path"].startswith("noise/")]
+    for row in rows:
+        if row["redistributable"].startswith("yes") and not NOT_WANTED.search(row["licence"]):
+            audio, rate = soundfile.read(manifest.parent / row["path"], dtype="float32")
+            path = folder / Path(row["path"]).with_suffix(".ogg").name
+            level = 1 - (LOUDNESS - OPUS_LEAST) / (OPUS_MOST - OPUS_LEAST)
+            with soundfile.SoundFile(path, "w", 16_000, 1, "OPUS", format="OGG", compression_level=level) as out:
+                out.write(as_int16(np.asarray(audio), rate))
+
+
+def main(manifest: Path, out: Path, libri: list[Path]) -> None:
+    """Gather everything; seeds are fixed."""
+    if not (out / "packs").exists():
+        print(pack_all(manifest, libri, out / "packs"))
+    copy_noise(manifest, out / "noise")
+    said = [
+        json.loads(line)["words"]
+        for p in sorted((out / "packs").glob("*.jsonl"))
+        for line in p.read_text().splitlines()
+    ]
+    spoken = {
+        name: list(texts(count, i, [s for s in said if len(s) > 4])) for i, (name, count) in enumerate(COUNTS.items())
+    }
+    words = {w for some in spoken.values() for text in some for w in text.split()} | {w for s in said for w in s}
+    (out / "texts.json").write_text(json.dumps(spoken))
+    (out / "lexicon.json").write_text(json.dumps(pronunciations(words)))
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]), Path(sys.argv[2]), [Path(p) for p in sys.argv[3:]])

@@ -1,0 +1,151 @@
+"""The little-endian binary files that the decoder reads: numbers, arrays, transition model, network.
+
+The layout was found by writing files and seeing what the stock recogniser accepts; it is kept as small as it accepts.
+"""
+
+from __future__ import annotations
+
+import struct
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any, BinaryIO
+
+import numpy as np
+import numpy.typing as npt
+
+Array = npt.NDArray[Any]
+Component = tuple[str, Callable[[BinaryIO], None]]
+"""A name, and what writes the component."""
+
+
+def token(out: BinaryIO, *texts: str) -> None:
+    """Write words, each followed by one space."""
+    for text in texts:
+        out.write(text.encode() + b" ")
+
+
+def whole(out: BinaryIO, *values: int) -> None:
+    """Write 32-bit integers, each after a byte that gives its size."""
+    for value in values:
+        out.write(struct.pack("<bi", 4, value))
+
+
+def real(out: BinaryIO, *values: float) -> None:
+    """Write 32-bit floats, each after a byte that gives its size."""
+    for value in values:
+        out.write(struct.pack("<bf", 4, value))
+
+
+def wholes(out: BinaryIO, values: Sequence[int]) -> None:
+    """Write a list of integers: size of one, bare count, data."""
+    out.write(struct.pack("<bi", 4, len(values)) + np.asarray(values, "<i4").tobytes())
+
+
+def vector(out: BinaryIO, values: Array | Sequence[float]) -> None:
+    """Write a float vector."""
+    data = np.asarray(values, "<f4").ravel()
+    token(out, "FV")
+    whole(out, len(data))
+    out.write(data.tobytes())
+
+
+def matrix(out: BinaryIO, values: Array) -> None:
+    """Write a float matrix by rows."""
+    token(out, "FM")
+    whole(out, *values.shape)
+    out.write(np.ascontiguousarray(values, "<f4").tobytes())
+
+
+def transitions(out: BinaryIO, first_pdfs: Sequence[int]) -> None:
+    """Write one emitting state for each phone 1, 2, ...: its first frame scored by `first_pdfs`, others by the next.
+
+    The loop of phone i (from 0) has transition id 2i + 1, the way in has 2i + 2.
+    """
+    count = len(first_pdfs)
+    token(out, "<TransitionModel>", "<Topology>")
+    wholes(out, range(1, count + 1))
+    wholes(out, [-1, *[0] * count])
+    whole(out, -1, 1, 2)  # -1: a state has two pdfs; one kind of phone, of two states
+    whole(out, 0, 1, 2)  # way in is class 0, loop is class 1, two arcs
+    for state in (0, 1):
+        whole(out, state)
+        real(out, 0.5)
+    whole(out, -1, -1, 0)  # the end scores nothing and leads nowhere
+    token(out, "</Topology>", "<Tuples>")
+    whole(out, count)
+    for phone, pdf in enumerate(first_pdfs, 1):
+        whole(out, phone, 0, pdf, pdf + 1)
+    token(out, "</Tuples>", "<LogProbs>")
+    vector(out, [0.0, *[float(np.log(0.5))] * (2 * count)])
+    token(out, "</LogProbs>", "</TransitionModel>")
+
+
+def tdnn(out: BinaryIO, weight: Array, bias: Array | Sequence[float], offsets: Sequence[int]) -> None:
+    """Write a layer over frames at `offsets`; `weight` is (outputs, offsets x inputs), `bias` may be empty."""
+    token(out, "<TdnnComponent>", "<LearningRate>")
+    real(out, 0.001)
+    token(out, "<TimeOffsets>")
+    wholes(out, offsets)
+    token(out, "<LinearParams>")
+    matrix(out, weight)
+    token(out, "<BiasParams>")
+    vector(out, bias)
+    token(out, "<OrthonormalConstraint>")
+    real(out, 0.0)
+    token(out, "<UseNaturalGradient>")
+    out.write(b"T")
+    token(out, "<NumSamplesHistory>")
+    real(out, 2000.0)
+    token(out, "<AlphaInOut>")
+    real(out, 4.0, 4.0)
+    token(out, "<RankInOut>")
+    whole(out, 20, 80)
+    token(out, "</TdnnComponent>")
+
+
+def nonlinear(out: BinaryIO, kind: str, size: int) -> None:
+    """Write a ReLU or log-softmax, with none of the statistics that only training needs."""
+    token(out, f"<{kind}>", "<Dim>")
+    whole(out, size)
+    for name in ("<ValueAvg>", "<DerivAvg>"):
+        token(out, name)
+        vector(out, [])
+    token(out, "<Count>")
+    real(out, 0.0)
+    token(out, f"</{kind}>")
+
+
+def same(out: BinaryIO, size: int) -> None:
+    """Write a component that changes nothing: it gives a sum a name."""
+    token(out, "<NoOpComponent>", "<Dim>")
+    whole(out, size)
+    token(out, "<BackpropScale>")
+    real(out, 1.0)
+    token(out, "</NoOpComponent>")
+
+
+def write_model(
+    path: Path,
+    first_pdfs: Sequence[int],
+    config: Sequence[str],
+    components: Sequence[Component],
+    context: int,
+    priors: Array,
+) -> None:
+    """Write final.mdl: transition model, network, the frames it needs on either side, and priors of its outputs."""
+    with path.open("wb") as out:
+        out.write(b"\0B")
+        transitions(out, first_pdfs)
+        token(out, "<Nnet3>")
+        out.write(("\n" + "".join(f"{line}\n" for line in config) + "\n").encode())
+        token(out, "<NumComponents>")
+        whole(out, len(components))
+        for name, write in components:
+            token(out, "<ComponentName>", name)
+            write(out)
+        token(out, "</Nnet3>", "<LeftContext>")
+        whole(out, context)
+        token(out, "<RightContext>")
+        whole(out, context)
+        token(out, "<Priors>")
+        vector(out, priors)

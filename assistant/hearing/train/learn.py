@@ -1,0 +1,190 @@
+"""Training on disturbed speech: first frame by frame, then by whole utterances (lattice-free MMI over sounds)."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+import torch
+from torch import Tensor
+
+from assistant.hearing.train.align import STEP, Phones
+from assistant.hearing.train.disturb import Disturber
+from assistant.hearing.train.fbank import fbank
+from assistant.hearing.train.mmi import SoundModel, mmi_loss
+from assistant.hearing.train.network import STRIDE, Network
+from assistant.hearing.train.sounds import PDFS, SILENCE, SOUND_ID
+
+RATE = 16_000
+LONGEST = 4.5
+"""Seconds of the longest piece; longer utterances are cut, in a pause if there is one."""
+
+BUCKETS = ((1.5, 3.0), (3.0, 1.5), (LONGEST, 1.0))
+"""Longest piece in seconds, and how much larger than the given size a batch of such pieces is."""
+
+
+class Piece(NamedTuple):
+    """A stretch of the long signal and the sounds in it; ends are in seconds from its first sample."""
+
+    start: int
+    length: int
+    sounds: list[int]
+    ends: list[float]
+
+
+def cut(start: int, length: int, phones: Phones) -> Iterator[Piece]:
+    """Cut an utterance into pieces of at most `LONGEST` seconds, at the ends of sounds."""
+    begin, kept = 0.0, 0
+    seconds = length / RATE
+    while seconds - begin > LONGEST:
+        inside = [i for i in range(kept, len(phones) - 1) if begin + 1.0 < phones[i][1] <= begin + LONGEST]
+        if not inside:
+            return
+        pauses = [i for i in inside if phones[i][0] == SILENCE]
+        last = (pauses or inside)[-1]
+        yield _piece(start, begin, phones[last][1], phones[kept : last + 1])
+        begin, kept = phones[last][1], last + 1
+    if kept < len(phones) and seconds - begin > 0.2:
+        yield _piece(start, begin, seconds, phones[kept:])
+
+
+def _piece(start: int, begin: float, end: float, phones: Phones) -> Piece:
+    ids = [SOUND_ID[sound] for sound, _ in phones]
+    return Piece(start + int(begin * RATE), int((end - begin) * RATE), ids, [e - begin for _, e in phones])
+
+
+@dataclass
+class Batch:
+    """Frames padded for the network, an output number for each output, and the sounds said, -1 after the last."""
+
+    frames: Tensor
+    labels: Tensor
+    sounds: Tensor
+
+
+class Speech:
+    """One long signal on the device, pieces of it, and how often each is drawn."""
+
+    def __init__(self, signal: Tensor, pieces: list[Piece], weights: list[float], noise: Tensor, seed: int) -> None:
+        device = signal.device
+        self.signal = signal
+        self.dice = np.random.default_rng(seed)
+        generator = torch.Generator(device).manual_seed(seed)
+        self.disturb = Disturber(noise, signal, generator)
+        self.start = torch.tensor([p.start for p in pieces], device=device)
+        self.length = torch.tensor([p.length for p in pieces], device=device)
+        most = max(len(p.sounds) for p in pieces)
+        sounds = np.full((len(pieces), most), -1, np.int64)
+        ends = np.full((len(pieces), most), 1e9, np.float32)
+        for i, p in enumerate(pieces):
+            sounds[i, : len(p.sounds)], ends[i, : len(p.ends)] = p.sounds, p.ends
+        self.sounds, self.ends = torch.from_numpy(sounds).to(device), torch.from_numpy(ends).to(device)
+        seconds, share = np.array([p.length for p in pieces]) / RATE, np.array(weights)
+        low = 0.0
+        self.buckets = []
+        for high, more in BUCKETS:
+            inside = np.nonzero((seconds > low) & (seconds <= high + 0.01))[0]
+            if len(inside):
+                self.buckets.append(
+                    (high, more, inside, share[inside] / share[inside].sum(), share[inside].sum() / more)
+                )
+            low = high + 0.01
+        self.chances = np.array([b[4] for b in self.buckets]) / sum(b[4] for b in self.buckets)
+
+    def batch(self, size: int, context: int) -> Batch:
+        """Draw pieces of like length and disturb them."""
+        high, more, inside, share, _ = self.buckets[self.dice.choice(len(self.buckets), p=self.chances)]
+        drawn = self.dice.choice(inside, int(size * more), p=share)
+        pick = torch.from_numpy(drawn).to(self.signal.device)
+        length, most = self.length[pick], int(high * RATE) + 400
+        where = self.start[pick][:, None] + torch.arange(most, device=pick.device)
+        audio = self.signal[where.clamp_max(len(self.signal) - 1)].float() / 32768
+        audio = audio * (torch.arange(most, device=pick.device) < length[:, None])
+        out_size = int((high / 0.95 + 0.45) * RATE)
+        audio, front, stretch = self.disturb(audio, length.float(), out_size)
+        warp = self.disturb.uniform(0.9, 1.1, len(pick))
+        frames = fbank(audio, torch.where(self.disturb.uniform(0, 1, len(pick)) < 0.5, warp, 1.0))
+        frames = frames[:, : frames.shape[1] // STRIDE * STRIDE]
+        outputs = frames.shape[1] // STRIDE
+        ends = self.ends[pick] * stretch[:, None] + front[:, None]
+        times = torch.arange(outputs, device=pick.device) * STEP + 0.0125
+        at = torch.searchsorted(ends, times.expand(len(pick), -1).contiguous())
+        quiet = SOUND_ID[SILENCE]
+        sounds = self.sounds[pick]
+        padded = torch.cat([sounds, torch.full_like(sounds[:, :1], -1)], 1)
+        now = padded.gather(1, at.clamp_max(sounds.shape[1]))
+        now = torch.where((now < 0) | (times < front[:, None]), quiet, now)
+        at = torch.where(times < front[:, None], -1, at)
+        labels = 2 * now
+        labels[:, 1:] += (at[:, 1:] == at[:, :-1]).long()
+        frames = self._masked(frames)
+        edge = frames[:, :1].expand(-1, context, -1), frames[:, -1:].expand(-1, context, -1)
+        return Batch(torch.cat([edge[0], frames, edge[1]], 1), labels, sounds)
+
+    def _masked(self, frames: Tensor) -> Tensor:
+        """Blank a few mel bands and moments (SpecAugment)."""
+        b, t, m = frames.shape
+        mean = frames.mean((1, 2), keepdim=True)
+        for size, axis, most in ((m, 2, 8), (t, 1, 16), (t, 1, 16)):
+            width = self.disturb.uniform(0, most, b, 1)
+            begin = self.disturb.uniform(0, 1, b, 1) * (size - most)
+            index = torch.arange(size, device=frames.device)
+            blank = (index >= begin) & (index < begin + width) & (self.disturb.uniform(0, 1, b, 1) < 0.6)
+            frames = torch.where(blank.unsqueeze(3 - axis), mean, frames)
+        return frames
+
+
+def learn(
+    net: Network,
+    speech: Speech,
+    steps: int,
+    rate: float,
+    size: int,
+    sound_model: SoundModel | None = None,
+    seconds: float = 1e9,
+) -> Network:
+    """Train for `steps`, or until `seconds` have gone. With a sound model the criterion is MMI, else frames."""
+    began = time.time()
+    net.train()
+    optimiser = torch.optim.AdamW(net.parameters(), rate, weight_decay=1e-3)
+    mixed = sound_model is None and speech.signal.is_cuda
+    sums = torch.zeros(3, device=speech.signal.device)
+    counts = torch.zeros(PDFS, device=speech.signal.device)
+    done = 0.0
+    for step in range(steps):
+        done = max(step / steps, (time.time() - began) / seconds)
+        if done >= 1:
+            break
+        for group in optimiser.param_groups:
+            group["lr"] = rate * min(done / 0.08 + 0.01, 1.0) * (0.5 + 0.5 * np.cos(np.pi * done) + 0.003)
+        batch = speech.batch(size, net.context)
+        with torch.autocast("cuda", torch.bfloat16, enabled=mixed):
+            scores = net(batch.frames)
+        flat = scores.reshape(-1, PDFS)
+        frame_loss = torch.nn.functional.nll_loss(flat, batch.labels.reshape(-1))
+        if sound_model is None:
+            loss = frame_loss
+        else:
+            loss = mmi_loss(scores, batch.sounds, sound_model) + 0.05 * frame_loss
+        optimiser.zero_grad()
+        loss.backward()
+        torch.nn.utils.clip_grad_norm_(net.parameters(), 2.0)
+        optimiser.step()
+        with torch.no_grad():
+            right = (flat.argmax(1) == batch.labels.reshape(-1)).float().mean()
+            sums += torch.stack([loss.detach(), frame_loss.detach(), right])
+            counts += torch.bincount(batch.labels.reshape(-1), minlength=PDFS)
+        every = max(1, min(200, steps // 10))
+        if step % every == every - 1:
+            loss_mean, frame_mean, right_mean = (sums / every).tolist()
+            print(
+                f"step {step + 1} loss {loss_mean:.4f} frames {frame_mean:.3f} right {right_mean:.3f} {time.time() - began:.0f} s",
+                flush=True,
+            )
+            sums.zero_()
+    if sound_model is None:
+        net.priors.copy_(counts / counts.sum())
+    return net.eval()

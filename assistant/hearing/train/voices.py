@@ -1,0 +1,112 @@
+"""Synthesizers that read sentences aloud: espeak-ng through its library, flite as a program."""
+
+from __future__ import annotations
+
+import ctypes
+import random
+import re
+import subprocess
+import tempfile
+from collections.abc import Callable
+from functools import cache
+from multiprocessing import Pool
+from pathlib import Path
+
+import numpy as np
+import soundfile
+
+from assistant.hearing.train.packs import Audio, as_int16
+
+Spoken = tuple[Audio, list[str], str, list[tuple[str, float]]]
+"""Samples, words, voice, and (sound, end in seconds) where the synthesizer tells."""
+
+ACCENTS = (
+    "en-us en-us en-us en-us en-us-nyc en-gb en-gb-x-rp en-gb-scotland en-gb-x-gbclan en-gb-x-gbcwmd en-029".split()
+)
+ODD = re.compile("whisper|croak|demonic|robosoft|unirobot|storm|half|^mr", re.IGNORECASE)
+"""Variants that do not sound like a person."""
+
+FLITE = {"slt": (140, 230), "awb": (90, 160), "rms": (75, 140), "kal": (75, 140), "kal16": (75, 140)}
+"""Voices and the range of their mean pitch in hertz."""
+
+FLITE_SOUNDS = {"ax": "AH", "axr": "ER", "pau": "SIL", "h#": "SIL", "brth": "SIL", "ssil": "SIL"}
+"""flite's names of sounds that are not the CMU dictionary's."""
+
+RATE, PITCH, RANGE = 1, 3, 4
+"""Numbers of espeak's parameters."""
+
+
+class Espeak:
+    """One espeak-ng library; a process can have one only."""
+
+    def __init__(self) -> None:
+        import espeakng_loader
+
+        data = Path(espeakng_loader.get_data_path())
+        self._library = ctypes.CDLL(espeakng_loader.get_library_path())
+        self.rate = self._library.espeak_Initialize(2, 0, str(data.parent).encode(), 0)
+        if self.rate <= 0:
+            self.rate = self._library.espeak_Initialize(2, 0, str(data).encode(), 0)
+        self._parts: list[Audio] = []
+        kind = ctypes.CFUNCTYPE(ctypes.c_int, ctypes.POINTER(ctypes.c_short), ctypes.c_int, ctypes.c_void_p)
+        self._callback = kind(self._take)
+        self._library.espeak_SetSynthCallback(self._callback)
+        self.variants = sorted(
+            p.name for p in (data / "voices" / "!v").iterdir() if not ODD.search(p.name) and " " not in p.name
+        )
+
+    def _take(self, samples: ctypes._Pointer[ctypes.c_short], count: int, events: int | None) -> int:
+        if samples and count > 0:
+            self._parts.append(np.ctypeslib.as_array(samples, (count,)).copy())
+        return 0
+
+    def __call__(self, text: str, dice: random.Random) -> tuple[Audio, str]:
+        """Speak in a random accent, variant, speed and pitch."""
+        voice = f"{dice.choice(ACCENTS)}+{dice.choice(self.variants)}"
+        self._library.espeak_SetVoiceByName(voice.encode())
+        for parameter, low, high in ((RATE, 105, 215), (PITCH, 20, 80), (RANGE, 25, 75)):
+            self._library.espeak_SetParameter(parameter, dice.randint(low, high), 0)
+        self._parts = []
+        data = text.encode() + b"\0"
+        self._library.espeak_Synth(data, len(data), 0, 1, 0, 1, None, None)
+        audio = np.concatenate(self._parts) if self._parts else np.zeros(0, np.int16)
+        return as_int16(audio / np.float32(32768), self.rate), voice
+
+
+@cache
+def _espeak() -> Espeak:
+    return Espeak()
+
+
+def espeak(job: tuple[str, int]) -> Spoken:
+    """Speak one text with espeak-ng; the same for the same seed."""
+    text, seed = job
+    audio, voice = _espeak()(text, random.Random(seed))
+    return audio, text.split(), f"espeak:{voice}", []
+
+
+def flite(job: tuple[str, int]) -> Spoken:
+    """Speak one text with flite, which tells where each sound ends."""
+    text, seed = job
+    dice = random.Random(seed)
+    voice = dice.choice(list(FLITE))
+    settings = {
+        "duration_stretch": dice.uniform(0.8, 1.35),
+        "int_f0_target_mean": dice.uniform(*FLITE[voice]),
+        "int_f0_target_stddev": dice.uniform(5, 30),
+    }
+    with tempfile.NamedTemporaryFile(suffix=".wav") as out:
+        set_all = [x for name, value in settings.items() for x in ("--setf", f"{name}={value:.2f}")]
+        command = ["flite", "-voice", voice, *set_all, "-psdur", "-t", text, "-o", out.name]
+        told = subprocess.run(command, check=True, capture_output=True, text=True).stdout
+        audio, rate = soundfile.read(out.name, dtype="float32")
+    ends = re.findall(r"([a-z#]+):([\d.]+)", told)
+    phones = [(FLITE_SOUNDS.get(sound, sound.upper()), float(end)) for sound, end in ends]
+    return as_int16(audio, rate), text.split(), f"flite:{voice}", phones
+
+
+def speak(maker: Callable[[tuple[str, int]], Spoken], texts: list[str], seed: int, workers: int) -> list[Spoken]:
+    """Speak all texts in `workers` processes."""
+    jobs = [(text, seed * 1_000_000 + i) for i, text in enumerate(texts)]
+    with Pool(workers) as pool:
+        return [s for s in pool.imap(maker, jobs, 32) if len(s[0]) > 3000]
