@@ -38,7 +38,9 @@ def grammar_words() -> set[str]:
     return {word for said in table().said.values() for word in said}
 
 
-def assemble(net: Path, folder: Path, words: Iterable[str], scale: float, beam: float, each: float, entry: float) -> None:
+def assemble(
+    net: Path, folder: Path, words: Iterable[str], scale: float, beam: float, each: float, entry: float
+) -> None:
     """Write the folder. Raises `LexiconError` where a word has no pronunciation."""
     known = pronunciations(words)
     for part in ("am", "conf"):
@@ -54,7 +56,7 @@ def main() -> None:
     ask = argparse.ArgumentParser(description=__doc__)
     ask.add_argument("net", type=Path)
     ask.add_argument("folder", type=Path)
-    ask.add_argument("--scale", type=float, default=0.3)
+    ask.add_argument("--scale", type=float, default=0.6)
     ask.add_argument("--beam", type=float, default=13.0)
     ask.add_argument("--each", type=float, default=2.2, help="cost of a sound of [unk]")
     ask.add_argument("--entry", type=float, default=1.0, help="cost of [unk] itself")

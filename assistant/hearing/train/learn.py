@@ -171,7 +171,9 @@ def learn(
             loss = mmi_loss(scores, batch.sounds, sound_model) + 0.05 * frame_loss
         optimiser.zero_grad()
         loss.backward()
-        torch.nn.utils.clip_grad_norm_(net.parameters(), 2.0)
+        size_of_step = torch.nn.utils.clip_grad_norm_(net.parameters(), 2.0)
+        if not torch.isfinite(size_of_step):
+            optimiser.zero_grad()
         optimiser.step()
         with torch.no_grad():
             right = (flat.argmax(1) == batch.labels.reshape(-1)).float().mean()
@@ -181,7 +183,8 @@ def learn(
         if step % every == every - 1:
             loss_mean, frame_mean, right_mean = (sums / every).tolist()
             print(
-                f"step {step + 1} loss {loss_mean:.4f} frames {frame_mean:.3f} right {right_mean:.3f} {time.time() - began:.0f} s",
+                f"step {step + 1} loss {loss_mean:.4f} frames {frame_mean:.3f} "
+                f"right {right_mean:.3f} {time.time() - began:.0f} s",
                 flush=True,
             )
             sums.zero_()

@@ -12,7 +12,7 @@ import argparse
 import json
 import time
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from multiprocessing import Pool
 from pathlib import Path
@@ -159,11 +159,15 @@ def start(folder: Path, state: Path, out: Path, options: argparse.Namespace) -> 
 def refine(state: Path, before: Path, out: Path, options: argparse.Namespace) -> None:
     """Label with the network so far and go on with the sentence criterion."""
     device = torch.device(options.device)
-    kept = torch.load(state, weights_only=False)
-    speech, noise = Utterances(**kept["speech"]), kept["noise"].to(device)
+    if state.is_dir():
+        speech, noise = collect(state, options.workers, 7, options.part), read_noise(state / "noise", device)
+        table: Lexicon = json.loads((state / "lexicon.json").read_text())
+    else:
+        kept = torch.load(state, weights_only=False)
+        speech, noise, table = Utterances(**kept["speech"]), kept["noise"].to(device), kept["table"]
     speech.signal = speech.signal.to(device)
     net = load(before).to(device)
-    speech = relabel(net, speech, kept["table"])
+    speech = relabel(net, speech, table)
     follow = sound_model([[_id(s) for s, _ in p] for p in speech.phones if p], device)
     with torch.no_grad():
         net.out.bias -= net.priors.clamp_min(1e-4).log()
@@ -207,7 +211,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
     torch.manual_seed(options.seed)
     torch.backends.cuda.matmul.allow_tf32 = True
     torch.backends.cudnn.allow_tf32 = True
-    (start if options.stage == "start" else refine)(*options.paths, options)
+    stage: Callable[..., None] = start if options.stage == "start" else refine
+    stage(*options.paths, options)
 
 
 if __name__ == "__main__":

@@ -119,6 +119,9 @@ class _Mmi(torch.autograd.Function):
 
 
 def mmi_loss(scores: Tensor, sounds: Tensor, model: SoundModel) -> Tensor:
-    """Mean over frames of log P(anything) - log P(said). scores (batch, time, outputs), sounds (batch, most), -1 after."""
+    """Mean over frames of log P(anything) - log P(said).
+
+    `scores` is (batch, time, outputs), `sounds` (batch, most) with -1 after the last.
+    """
     loss: Tensor = _Mmi.apply(scores.float(), sounds, model.follow)
     return loss

@@ -119,7 +119,11 @@ def score(listener: Listener, clips: list[Clip], noise: Callable[[int], Signal] 
 def people(speech: Path, allowed: set[str], most: int, only: str = "", but: str = "\0") -> list[Clip]:
     """Read clips of the development split in which every word is allowed."""
     with (speech / "manifest.csv").open(newline="", encoding="utf-8") as lines:
-        rows = [r for r in csv.DictReader(lines) if r["split"] == "dev" and only in r["source_set"] and but not in r["source_set"]]
+        rows = [
+            r
+            for r in csv.DictReader(lines)
+            if r["split"] == "dev" and only in r["source_set"] and but not in r["source_set"]
+        ]
     rows = [r for r in rows if r["text"] and set(r["text"].split()) <= allowed]
     random.Random(1).shuffle(rows)
     read = (soundfile.read(speech / r["path"], dtype="float32")[0] for r in rows[:most])
@@ -139,12 +143,14 @@ def hibari_says(texts: Iterator[str]) -> list[Clip]:
     """Let hibari read sentences."""
     import hibari
 
-    voice = hibari.TTS() if hasattr(hibari, "TTS") else hibari
+    voice = hibari.Hibari()
     clips = []
     for text in texts:
-        made = voice.synthesize(text)
+        made = voice(text, seed=0)
         audio, rate = made if isinstance(made, tuple) else (made, 24_000)
-        clips.append(Clip(as_int16(np.asarray(audio, np.float32), rate).astype(np.float32) / 32768, text.split()))
+        clips.append(
+            Clip(as_int16(np.asarray(audio, np.float32), rate).astype(np.float32) / np.float32(32768), text.split())
+        )
     return clips
 
 
@@ -198,7 +204,11 @@ def main() -> None:
     trade = Listener(model, phrases)
     known = {w for p in phrases for w in p.split()}
     heard = score(trade, strangers(options.speech, known, options.most), None, 0)
-    print(f"{'people, outside the grammar: accepted':44} {100 - 100 * heard.rejected / heard.sentences:5.1f} %  n {heard.sentences}", flush=True)
+    print(
+        f"{'people, outside the grammar: accepted':44} {100 - 100 * heard.rejected / heard.sentences:5.1f} %"
+        f"  n {heard.sentences}",
+        flush=True,
+    )
     if options.only != "people":
         clips = hibari_says(sample(min(options.most, 100), 99))
         print(score(trade, clips, None, 0).line("hibari, trade sentences, clean"), flush=True)

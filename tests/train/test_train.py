@@ -1,0 +1,104 @@
+"""The lexicon covers the grammar, the file writers round trip, and stock Vosk loads and obeys our model."""
+
+from __future__ import annotations
+
+import io
+import json
+import struct
+from importlib.resources import files
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from assistant.hearing.train.kaldi_files import matrix, vector, whole, wholes
+from assistant.hearing.train.lexicon import LexiconError, pronunciations, read_lexicon
+from assistant.hearing.train.sounds import PDFS, PHONES, first_pdf, in_word
+from grammar.words import table
+
+MODEL = Path(str(files("assistant.hearing"))) / "model"
+
+
+def spoken_words() -> set[str]:
+    return {word for said in table().said.values() for word in said}
+
+
+def test_every_word_of_the_grammar_has_a_pronunciation() -> None:
+    found = pronunciations(spoken_words())
+    assert set(found) == spoken_words()
+    assert all(found.values())
+
+
+def test_a_word_without_pronunciation_is_an_error_that_names_it() -> None:
+    with pytest.raises(LexiconError, match="zzyzx"):
+        pronunciations(["one", "zzyzx"])
+
+
+def test_a_sound_that_does_not_exist_is_an_error() -> None:
+    with pytest.raises(LexiconError, match="QQ"):
+        read_lexicon(["word W QQ D"])
+
+
+def test_another_way_to_say_a_word_is_added() -> None:
+    assert read_lexicon(["four F AO R", "four(2) F AO  # no r"]) == {"four": [["F", "AO", "R"], ["F", "AO"]]}
+
+
+def test_positions_share_outputs() -> None:
+    assert in_word(["AY"]) == ["AY_S"]
+    assert in_word(["T", "UW"]) == ["T_B", "UW_E"]
+    assert first_pdf("T_B") == first_pdf("T_E")
+    assert max(first_pdf(phone) for phone in PHONES) + 2 == PDFS
+
+
+def test_numbers_and_arrays_read_back() -> None:
+    out = io.BytesIO()
+    whole(out, -1, 7)
+    assert struct.unpack("<bibi", out.getvalue()) == (4, -1, 4, 7)
+    out = io.BytesIO()
+    wholes(out, [3, 1, 2])
+    assert np.frombuffer(out.getvalue()[5:], "<i4").tolist() == [3, 1, 2]
+    out = io.BytesIO()
+    vector(out, [0.5, 2.0])
+    assert out.getvalue()[:3] == b"FV "
+    assert np.frombuffer(out.getvalue()[8:], "<f4").tolist() == [0.5, 2.0]
+    out = io.BytesIO()
+    values = np.arange(6.0).reshape(2, 3)
+    matrix(out, values)
+    assert np.frombuffer(out.getvalue()[13:], "<f4").reshape(2, 3).tolist() == values.tolist()
+
+
+def test_model_is_small() -> None:
+    assert sum(p.stat().st_size for p in MODEL.rglob("*") if p.is_file()) <= 10_000_000
+
+
+def test_stock_vosk_knows_every_word_and_hears_nothing_in_silence() -> None:
+    import vosk
+
+    vosk.SetLogLevel(-1)
+    model = vosk.Model(str(MODEL))
+    assert [w for w in sorted(spoken_words()) if model.vosk_model_find_word(w) < 0] == []
+    recogniser = vosk.KaldiRecognizer(model, 16_000, json.dumps(["one two three", "[unk]"]))
+    noise = np.random.default_rng(1).normal(0, 20, 16_000).astype("<i2")
+    recogniser.AcceptWaveform(noise.tobytes())
+    assert json.loads(recogniser.FinalResult())["text"] in ("", "[unk]")
+
+
+def test_our_model_hears_bundled_recordings_of_a_voice_it_was_not_trained_on() -> None:
+    import csv
+
+    import soundfile
+    import vosk
+
+    vosk.SetLogLevel(-1)
+    root = Path(__file__).parents[2] / "audio_fixtures"
+    rows = list(csv.DictReader((root / "manifest.csv").open()))[:12]
+    said = sorted({row["words"] for row in rows})
+    recogniser = vosk.KaldiRecognizer(vosk.Model(str(MODEL)), 16_000, json.dumps([*said, "[unk]"]))
+    right = 0
+    for row in rows:
+        audio, rate = soundfile.read(root / row["file"], dtype="int16")
+        assert rate == 16_000
+        quiet = bytes(6_400)
+        recogniser.AcceptWaveform(quiet + audio.tobytes() + quiet)
+        right += json.loads(recogniser.FinalResult())["text"] == row["words"]
+    assert right >= len(rows) - 2
