@@ -7,7 +7,7 @@ from pathlib import Path
 
 from assistant.hearing.port import Ear, EarError
 
-DEFAULT = "sphinx"
+DEFAULT = "vosk"
 
 
 def open_ear(name: str | None = None, model: Path | None = None) -> Ear:
