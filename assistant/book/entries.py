@@ -1,12 +1,21 @@
-"""What stands in a book: entries to be written, and rows as they were written."""
+"""What stands in a book: entries to be written, and rows as they were written.
+
+The hash of a row is the SHA-256, in hex, of the UTF-8 text of a compact JSON list of its other fields in their order,
+the payload among them as its own canonical text. Each row holds the hash of the one before, so a row that was changed,
+taken out or put in between breaks the chain. Rows cut from the end break nothing: for that, compare the last hash with
+one that was written down elsewhere.
+"""
 
 from __future__ import annotations
 
 import hashlib
 import json
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any, NamedTuple
+
+from assistant.book.errors import DamagedBook
 
 FIRST_PREVIOUS = "0" * 64
 """What stands for the hash of the row before the first."""
@@ -14,19 +23,23 @@ FIRST_PREVIOUS = "0" * 64
 
 @dataclass(frozen=True)
 class Entry:
-    """Something to be written. `payload` is JSON whose exact numbers are text; a float in it raises `TypeError`."""
+    """Something to be written. `payload` is JSON whose exact numbers are text.
+
+    A float, a name that is no text, or anything else that is not JSON raises `TypeError`.
+    """
 
     kind: str
     payload: Mapping[str, Any]
 
     def __post_init__(self) -> None:
-        _refuse_floats(self.payload)
+        _refuse_what_is_not_exact(self.payload)
 
 
 class Row(NamedTuple):
     """An entry as written. `time` is UTC in ISO 8601, `payload_text` the payload as canonical JSON.
 
-    `hash` covers every other field, `previous` is the hash of the row before.
+    `engine` is what heard the words: "typed", or the name of a recogniser. `hash` covers every other field, `previous`
+    is the hash of the row before.
     """
 
     sequence: int
@@ -42,24 +55,35 @@ class Row(NamedTuple):
 
     @property
     def payload(self) -> Mapping[str, Any]:
-        """The payload, read on demand: most rows of a replay are never looked into."""
-        payload: Mapping[str, Any] = json.loads(self.payload_text)
-        return payload
+        """The payload, read on demand: most rows of a replay are never looked into. Raises `DamagedBook`."""
+        with suppress(ValueError, RecursionError):
+            payload = json.loads(self.payload_text)
+            if isinstance(payload, dict):
+                return payload
+        raise DamagedBook(f"Entry {self.sequence} is damaged; keep the book, and go on in a new one.")
+
+    def well_formed(self) -> bool:
+        """Whether every field is of its own type, as in any row that was not damaged."""
+        return (
+            type(self.sequence) is int
+            and all(type(text) is str for text in (*self[1:4], *self[7:]))
+            and all(text is None or type(text) is str for text in self[4:7])
+        )
 
     def right_hash(self) -> str:
         """The hash that the other fields call for."""
         return chain_hash(*self[:-1])
 
-    def as_json(self) -> dict[str, Any]:
-        """Every field by its name, with the payload as an object."""
-        fields = self._asdict()
-        del fields["payload_text"]
-        return {**fields, "payload": self.payload}
-
 
 def canonical(payload: Mapping[str, Any]) -> str:
     """The one way to write a payload: JSON with sorted keys, no spaces, no escapes for letters."""
-    return json.dumps(payload, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    text = json.dumps(payload, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False, default=dict)
+    return writable(text)
+
+
+def writable(text: str) -> str:
+    """The text with stray half characters as escapes, which within JSON read back as they were."""
+    return text.encode("utf-8", "backslashreplace").decode("utf-8")
 
 
 def chain_hash(*fields: str | int | None) -> str:
@@ -68,12 +92,16 @@ def chain_hash(*fields: str | int | None) -> str:
     return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
 
 
-def _refuse_floats(value: object) -> None:
-    if isinstance(value, float):
-        raise TypeError(f"{value!r} is a float: a book holds exact numbers, as text")
+def _refuse_what_is_not_exact(value: object) -> None:
+    if value is None or isinstance(value, str | int):
+        return
     if isinstance(value, Mapping):
-        for item in value.values():
-            _refuse_floats(item)
+        for name, item in value.items():
+            if not isinstance(name, str):
+                raise TypeError(f"{name!r} names a value of a payload, and is not text")
+            _refuse_what_is_not_exact(item)
     elif isinstance(value, list | tuple):
         for item in value:
-            _refuse_floats(item)
+            _refuse_what_is_not_exact(item)
+    else:
+        raise TypeError(f"{value!r} is a {type(value).__name__}: a book holds JSON with exact numbers as text")

@@ -11,8 +11,11 @@ def findings(rows: Iterable[Row]) -> Iterator[str]:
     """Walk the chain, and name each entry that was changed, is missing or does not follow."""
     previous, expected = FIRST_PREVIOUS, 1
     for row in rows:
-        if row.sequence != expected:
-            yield f"entry {expected} is missing"
+        if row.sequence > expected:
+            last = row.sequence - 1
+            yield f"entry {last} is missing" if last == expected else f"entries {expected} to {last} are missing"
+        elif row.sequence < expected:
+            yield f"entry {row.sequence} stands out of order"
         elif row.previous != previous:
             yield f"entry {row.sequence} does not follow the one before it"
         if row.right_hash() != row.hash:
