@@ -13,7 +13,7 @@ from assistant.conversation.turn import Reply, Said
 from assistant.grade import levels, units
 from assistant.job import Job
 from grammar import spoken
-from grammar.quantities import Length, Marking, Paces, Slope, Station
+from grammar.quantities import Length, Marking, Paces, Place, Slope
 
 SHOWN_STEP = {
     Marking.INCHES: Fraction(1, 96),
@@ -71,9 +71,9 @@ def computed(job: Job, amount_ft: Fraction, marking: Marking | None = None) -> L
     return Length(amount, marking, SHOWN_STEP[marking])
 
 
-def station(value: Station) -> Said:
+def station(value: Place) -> Said:
     """A place."""
-    return Said(spoken.show_station(value), spoken.say_station(value))
+    return Said(spoken.show_place(value), spoken.say_place(value))
 
 
 def slope(value: Slope) -> Said:
@@ -86,9 +86,9 @@ def paces(value: Paces) -> Said:
     return Said(f"{value.count} paces", f"{spoken.say_number(value.count)} paces")
 
 
-def digits(value: Length | Station) -> Said:
+def digits(value: Length | Place) -> Said:
     """A number digit by digit, for a choice between two that sound alike."""
-    plain = station(value) if isinstance(value, Station) else length(value)
+    plain = length(value) if isinstance(value, Length) else station(value)
     return Said(plain.shown, spoken.say_digits(value))
 
 
