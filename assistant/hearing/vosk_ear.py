@@ -27,7 +27,7 @@ wrong sentences among the bundled ones, and one in four of the right ones."""
 AROUND = 0.2
 """Seconds of near silence put before and after an utterance, as the model's training had."""
 
-PHRASES = 3000
+PHRASES = 10_000
 """Sentences from which the recogniser learns which word follows which. It takes whole phrases, since from single
 words it would learn no order at all."""
 
