@@ -10,7 +10,7 @@ from pathlib import Path
 
 from assistant.environment import Environment, ExitStatus, Trouble
 
-COMMANDS = ("talk", "ask", "hear", "demo", "book", "export", "verify", "doctor", "bench")
+COMMANDS = ("talk", "ask", "hear", "demo", "book", "report", "export", "verify", "doctor", "bench")
 
 CAUTION = """\
 Never look into the laser beam. Trenches kill: depth of 5 ft and more needs protection, 4 ft a way out.
@@ -57,6 +57,12 @@ def parser() -> argparse.ArgumentParser:
 
     book = commands.add_parser("book", help="show a book as a table")
     book.add_argument("book", metavar="BOOK", type=Path)
+
+    report = commands.add_parser("report", help="draw a job on one page, from its book alone")
+    report.add_argument("book", metavar="BOOK", type=Path)
+    report.add_argument("-o", "--output", metavar="FILE", type=Path, help=".html or .pdf (default: beside the book)")
+    report.add_argument("--title", help="what the job is called (default: the name of the book)")
+    report.add_argument("--paper", choices=("letter", "A4"), default="letter", help="for printing")
 
     export = commands.add_parser("export", help="write a book as CSV or JSON lines, exactly")
     export.add_argument("book", metavar="BOOK", type=Path)
