@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from typing import Any
 
 from assistant.conversation.phrase import SHOWN_STEP
@@ -29,16 +30,20 @@ def feet_of(data: Mapping[str, Any]) -> Fraction:
     return amount / FOOT_IN_METRES if data["unit"] == "m" else amount
 
 
+shown = lru_cache(maxsize=4096)(show_length)
+"""A length in figures; a job shows the same ones again and again."""
+
+
 def said(data: Mapping[str, Any], of: str) -> Amount:
     """A length as it was said."""
     length = Length(Fraction(data["amount"]), Marking(data["marking"]), Fraction(data["step"]))
-    return Amount(length.amount, length.marking.unit, show_length(length), of)
+    return Amount(length.amount, length.marking.unit, shown(length), of)
 
 
 def computed(feet: Fraction, marking: Marking, of: str) -> Amount:
     """A computed length, to the step of the rod."""
     length = Length(in_unit(feet, marking), marking, SHOWN_STEP[marking])
-    return Amount(length.amount, marking.unit, show_length(length), of)
+    return Amount(length.amount, marking.unit, shown(length), of)
 
 
 def signed(feet: Fraction, marking: Marking, of: str) -> Amount:

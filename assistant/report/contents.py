@@ -12,10 +12,10 @@ from typing import Any
 
 from assistant.book.code import code
 from assistant.book.entries import Row
-from assistant.ledger import Line, lines
 from assistant.report.amounts import Amount, computed, said
 from assistant.report.earth import Cross, Earth, cross_of, earth_of
 from assistant.report.levels import LevelNotes, level_notes
+from assistant.report.lines import Line, lines
 from assistant.report.survey import Run, between, runs
 from assistant.report.talk import Correction, Exchange, cautions, corrections, exchanges
 from assistant.report.verdicts import Verdict, verdicts
@@ -69,7 +69,6 @@ class Report:
     corrections: list[Correction]
     exchanges: list[Exchange]
     cautions: list[tuple[int, str, str]]
-    every: list[Line]
     replies: dict[int, str]
     audio: int
     last_hash: str
@@ -81,9 +80,8 @@ class Report:
 def contents(rows: Iterable[Row], title: str) -> Report:
     """The report of a book's rows, in order. Raises `DamagedBook` at a payload that cannot be read."""
     every = list(rows)
-    shown = lines(every)
-    by_entry = {line.sequence: line for line in shown}
     scratched = {int(row.payload["sequence"]) for row in every if row.kind == "scratch"}
+    by_entry = lines(every, scratched)
     standing = [row for row in every if row.sequence not in scratched and row.kind != "scratch"]
     markings = _markings(every)
     readings = [_reading(row, by_entry[row.sequence], markings[row.sequence]) for row in every if row.kind == "reading"]
@@ -98,12 +96,11 @@ def contents(rows: Iterable[Row], title: str) -> Report:
         counts=_counts(readings),
         readings=readings,
         runs=[_run(run, number) for number, run in enumerate(surveyed, 1)],
-        notes=level_notes(standing, {line.sequence: line.station for line in shown if line.kind == "reading"}),
+        notes=level_notes(standing, {line.sequence: line.station for line in by_entry.values()}),
         sections=list(_sections(standing, by_entry)),
         corrections=list(corrections(every, by_entry, scratched)),
         exchanges=list(exchanges(every)),
         cautions=list(cautions(every)),
-        every=shown,
         replies={row.sequence: row.reply for row in every},
         audio=sum(row.audio is not None for row in every),
         last_hash=last.hash if last else "",

@@ -69,8 +69,10 @@ def plan(run: Run) -> Figure | None:
     for point in left:
         x, y = _scaled(run, point.station), _scaled(run, point.offset)
         axes.plot(x, y, marker=_marker(point), mfc=_face(point), mec=INK, ms=6, zorder=5)
-    axes.margins(0.12, 0.25)
+    axes.margins(0.1, 0.2)
+    limits = axes.get_xlim(), axes.get_ylim()
     _contours(axes, run, left)
+    axes.set(xlim=limits[0], ylim=limits[1])
     axes.axhline(0, color=INK, lw=0.8, ls=(0, (8, 3, 2, 3)), zorder=1)
     axes.set_xlabel("station")
     axes.set_ylabel(f"right  -  offset, {run.marking.unit}  -  left")
@@ -166,7 +168,15 @@ def _contours(axes: Axes, run: Run, left: list[Point]) -> None:
     if all(height is not None for row in planned for height in row):
         heights = np.array([_along(run, [h for h in row if h is not None]) for row in planned])
         if np.ptp(heights) > 0:
-            drawn = axes.contour(_along(run, along), _along(run, across), heights, levels=5, colors=INK, linewidths=0.9)
+            drawn = axes.contour(
+                _along(run, along),
+                _along(run, across),
+                heights,
+                levels=5,
+                colors=INK,
+                linewidths=0.9,
+                linestyles="solid",
+            )
             axes.clabel(drawn, fontsize=7, fmt="%.2f")
     if len(left) >= 4:
         grounds = axes.tricontour(_along(run, stations), _along(run, offsets), _along(run, [p.ground for p in left]),

@@ -94,7 +94,7 @@ class Run:
     @staticmethod
     def _one_each(points: Iterable[Point]) -> list[Point]:
         by_place = {point.place: point for point in points}
-        return [by_place[place] for place in sorted(by_place)]
+        return sorted(by_place.values(), key=lambda point: (float(point.station), float(point.offset)))
 
 
 def runs(rows: Iterable[Row], proven: Callable[[int], bool]) -> list[Run]:

@@ -8,7 +8,7 @@ from itertools import zip_longest
 
 from assistant.book.entries import Row
 from assistant.conversation.phrase import texts
-from assistant.ledger import Line
+from assistant.report.lines import Line
 
 
 @dataclass(frozen=True)

@@ -133,6 +133,20 @@ def test_areas_are_the_trapezoids_between_readings() -> None:
     assert earth.cut_yards.exact == Fraction(2, 81)
 
 
+def test_the_cross_table_is_by_station_and_offset() -> None:
+    (run,) = contents(day("road").rows(), "road").runs
+    assert run.cross is not None
+    assert run.cross.offsets == ["12.00 ft left", "6.00 ft left", "on the line", "6.00 ft right", "12.00 ft right"]
+    assert [station for station, _ in run.cross.rows] == ["0+00", "0+10", "0+20", "0+30", "0+40"]
+    by_entry = {row.sequence: row for row in day("road").rows()}
+    cells = [cell for _, row in run.cross.rows for cell in row if cell is not None]
+    assert len(cells) == 25
+    for word, amount in cells:
+        grade = by_entry[int(amount.of.split(".")[0])].payload["grade"]
+        assert amount.exact == Fraction(grade["amount_ft"])
+        assert word == grade["kind"] or grade["kind"] == "on grade"
+
+
 def test_a_question_that_is_dismissed_or_open_is_told() -> None:
     book = told(["rod in tenths", "benchmark 100", "never mind", "benchmark 101"])
     outcomes = [exchange.outcome for exchange in contents(book.rows(), "x").exchanges]
