@@ -96,11 +96,12 @@ def _turn_check(node: Node, context: Context) -> Found:
 
 
 def _peg_test(node: Node, context: Context) -> Found:
-    away: list[list[Length | None]] = [[None], [None]]
+    middle = parts.has(node, "MIDDLE")
+    away: Iterable[tuple[Length, ...]] = [()]
     if parts.has(node, "FIRST"):
-        away = [[*lengths.lengths(tree, context.marking)] for tree in parts.trees(node)[:2]]
-    for (first, second), *where in product(_two_readings(node, context), *away):
-        yield m.PegTest(first, second, parts.has(node, "MIDDLE"), *where)
+        away = product(*(lengths.lengths(tree, context.marking) for tree in parts.trees(node)[:2]))
+    for (first, second), where in product(_two_readings(node, context), away):
+        yield m.PegTest(first, second, middle, *where)
 
 
 def _check_benchmark(node: Node, context: Context) -> Found:
@@ -198,7 +199,8 @@ def _ask_part(node: Node, context: Context) -> Found:
 
 
 def _ask_limit(node: Node, context: Context) -> Found:
-    yield m.AskLimit("building" if parts.has(node, "BUILDING") else "ramp" if parts.has(node, "RAMP") else "cross slope")
+    named = {"BUILDING": "building", "RAMP": "ramp", "CROSS": "cross slope"}
+    yield m.AskLimit(next(limit for terminal, limit in named.items() if parts.has(node, terminal)))
 
 
 def _ask_loads(node: Node, context: Context) -> Found:
@@ -214,8 +216,8 @@ def _ask_end_areas(node: Node, context: Context) -> Found:
 
 def _ask_slope_between(node: Node, context: Context) -> Found:
     start, end = parts.trees(node)[:2]
-    each = (parts.as_elevations(tree, context) for tree in (start, end))
-    for one, other, distance in product(*each, parts.distances(node, context)):
+    ends = product(parts.as_elevations(start, context), parts.as_elevations(end, context))
+    for (one, other), distance in product(ends, parts.distances(node, context)):
         yield m.AskSlopeBetween(one, other, distance)
 
 
@@ -296,6 +298,7 @@ _MEANINGS: dict[str, Callable[[Node, Context], Found]] = {
     "receiver": _of(m.SetReceiver, parts.lengths_of),
     "sight": _of(m.SetSight, parts.distances),
     "range": _of(m.SetRange, _steepness),
+    "distances": _of(m.SetDistances, _one(lambda node: parts.has(node, "PACED"))),
     "turn_check": _turn_check,
     "check": _of(m.CheckSetUp, parts.rod_values),
     "check_benchmark": _check_benchmark,

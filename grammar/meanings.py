@@ -149,8 +149,8 @@ class PegTest:
     first: Length
     second: Length
     middle: bool
-    from_first: Length | None
-    from_second: Length | None
+    from_first: Length | None = None
+    from_second: Length | None = None
 
 
 @dataclass(frozen=True)
@@ -177,6 +177,13 @@ class SetSight:
     """ "the laser is two hundred feet away" """
 
     distance: Distance
+
+
+@dataclass(frozen=True)
+class SetDistances:
+    """ "the stations are paced", or taped: how well the distances along the line are known."""
+
+    paced: bool
 
 
 @dataclass(frozen=True)
@@ -630,6 +637,7 @@ Meaning = (
     | SetReceiver
     | SetSight
     | SetRange
+    | SetDistances
     | DesignLine
     | Bend
     | Drop

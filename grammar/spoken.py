@@ -52,6 +52,11 @@ def say_decimal(text: str) -> str:
     return f"{head} point {digits}".strip() if fraction else head
 
 
+def show_number(number: Fraction, step: Fraction | None = None) -> str:
+    """A plain number in figures, with as many places as `step` has. Raises `ValueError` if it has no end."""
+    return _decimal(number, step)
+
+
 def say_length(length: Length) -> str:
     """A length in words, with its unit: "three foot nine inches", "nine and five eighths inches",
     "three point nine feet".
