@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from assistant.book.entries import Row
-from assistant.exact_json import decode
 from assistant.ledger import unproven
-from grammar.quantities import Spot, Station
+from assistant.records import decode_place
 from grammar.spoken import show_place
 
 
@@ -33,7 +30,7 @@ def lines(rows: list[Row], scratched: set[int]) -> dict[int, Line]:
             row.sequence,
             row.time[11:19],
             row.kind,
-            place(row.payload.get("station")) if row.kind == "reading" else "",
+            _place(row) if row.kind == "reading" else "",
             row.sequence not in scratched,
             row.sequence not in doubtful,
         )
@@ -41,10 +38,6 @@ def lines(rows: list[Row], scratched: set[int]) -> dict[int, Line]:
     }
 
 
-def place(data: Mapping[str, Any] | None) -> str:
-    """A place as a book writes it, as a person reads it: "0+40", or the name of a spot."""
-    if data is None:
-        return ""
-    if "distance" in data:
-        return show_place(decode(Station, data))
-    return show_place(decode(Spot, data))
+def _place(row: Row) -> str:
+    place = decode_place(row.payload["station"])
+    return "" if place is None else show_place(place)

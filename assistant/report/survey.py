@@ -11,6 +11,8 @@ from typing import Any
 
 from assistant.book.entries import Row
 from assistant.conversation import expect
+from assistant.conversation.phrase import SHOWN_STEP
+from assistant.grade import sureness
 from assistant.job import Job
 from assistant.report.amounts import feet_of
 from grammar.quantities import Length, Marking, Offset, Side, Station
@@ -24,7 +26,7 @@ SAMPLES = 240
 class Point:
     """A reading that stands, at a place with a station. Feet; `offset` is positive to the left.
 
-    `high` is ground less design: positive is cut. `step` is the smallest part that was said.
+    `high` is ground less design: positive is cut. `doubt` is what that may be off either way.
     """
 
     entry: int
@@ -32,7 +34,7 @@ class Point:
     offset: Fraction
     ground: Fraction
     high: Fraction | None
-    step: Fraction
+    doubt: Fraction
     proven: bool
 
     @property
@@ -148,9 +150,10 @@ def _point(job: Job, row: Row, station: tuple[Fraction, Fraction], *, proven: bo
     payload = row.payload
     reading = feet_of(payload["reading"])
     rod = payload.get("grade_rod_ft")
-    step = feet_of({"amount": payload["reading"]["step"], "unit": payload["reading"]["unit"]})
+    causes = payload.get("give_or_take") or {"rod": SHOWN_STEP[job.marking or Marking.TENTHS] / 2}
+    doubt = sureness.together({cause: Fraction(amount) for cause, amount in causes.items()})
     high = None if rod is None else Fraction(rod) - reading
-    return Point(row.sequence, *station, _height(job, reading), high, step, proven)
+    return Point(row.sequence, *station, _height(job, reading), high, doubt, proven)
 
 
 def _height(job: Job, rod: Fraction) -> Fraction:
