@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import os
 from pathlib import Path
 
-from assistant.book.errors import BookError
 from assistant.book.store import Book
+from assistant.commands.opening import replace
 from assistant.environment import Environment, ExitStatus, Trouble
 
 
@@ -35,14 +34,3 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     replace(output, content)
     world.say(f"The report is {output}.")
     return ExitStatus.OK
-
-
-def replace(output: Path, content: bytes) -> None:
-    """Write a file whole or not at all. Raises `BookError`."""
-    beside = output.with_name(f".{output.name}.{os.getpid()}")
-    try:
-        beside.write_bytes(content)
-        beside.replace(output)
-    except OSError as trouble:
-        beside.unlink(missing_ok=True)
-        raise BookError(f"{output} cannot be written: {trouble.strerror}.") from trouble

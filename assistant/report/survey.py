@@ -14,6 +14,7 @@ from assistant.conversation import expect
 from assistant.conversation.phrase import SHOWN_STEP
 from assistant.grade import sureness
 from assistant.job import Job
+from assistant.records import feet
 from assistant.report.amounts import feet_of
 from grammar.quantities import Length, Marking, Offset, Side, Station
 from grammar.spoken import show_length
@@ -92,6 +93,22 @@ class Run:
         every = sorted(steps | {at for at in near if first <= at <= last})
         heights = [(station, self.design_at(station)) for station in every]
         return [(station, height) for station, height in heights if height is not None]
+
+    def corners(self) -> list[tuple[Fraction, Fraction]]:
+        """The design along the line where it starts, bends, steps down and ends; two of one station make a step."""
+        stations = [point.station for point in self.on_line(self.points)]
+        if len(set(stations)) < 2:
+            return []
+        first, last = min(stations), max(stations)
+        changes = {feet(change.station.distance) for change in self.job.changes}
+        corners = []
+        for station in sorted({first, last} | {at for at in changes if first < at < last}):
+            height = self.design_at(station)
+            if height is None:
+                return []
+            down = expect.step_down(self.job, _place(station, Fraction(0)))
+            corners += [(station, height), (station, height - down)] if down else [(station, height)]
+        return corners
 
     @staticmethod
     def _one_each(points: Iterable[Point]) -> list[Point]:
