@@ -10,7 +10,7 @@ from pathlib import Path
 
 from assistant.environment import Environment, ExitStatus, Trouble
 
-COMMANDS = ("talk", "ask", "hear", "demo", "book", "export", "verify", "doctor", "bench")
+COMMANDS = ("talk", "ask", "hear", "demo", "book", "export", "verify", "doctor", "bench", "trial")
 
 CAUTION = """\
 Never look into the laser beam. Trenches kill: depth of 5 ft and more needs protection, 4 ft a way out.
@@ -78,6 +78,16 @@ def parser() -> argparse.ArgumentParser:
         help="people's recordings with a manifest.csv, for ears",
     )
     _ears(bench)
+
+    trial = commands.add_parser("trial", help="simulate days on a site and count the wrong numbers")
+    trial.add_argument("--quick", action="store_true", help="one short day, under a minute")
+    trial.add_argument("--days", type=int, default=20, metavar="N", help="days at each ratio (default: 20)")
+    trial.add_argument("--snr", nargs="+", default=["clean", "20", "15", "10", "5"], metavar="DB", help="ratios to try")
+    trial.add_argument("--seed", type=int, default=1, metavar="N", help="another seed, other days (default: 1)")
+    trial.add_argument("--jobs", type=int, default=1, metavar="N", help="processes at a time (default: 1)")
+    trial.add_argument("--resume", type=Path, metavar="FILE", help="keep each finished day there, and skip those kept")
+    trial.add_argument("--speech", metavar="DIR", type=Path, help="recordings with a manifest.csv: noise and digits")
+    _ears(trial)
     return top
 
 

@@ -61,10 +61,14 @@ class Outcome:
 
 
 class Session:
-    """A talk. Raises `BookError` only when it begins; later troubles of the book are replies."""
+    """A talk. Raises `BookError` only when it begins; later troubles of the book are replies.
 
-    def __init__(self, book: Book) -> None:
+    With `doubting` off the first guess is believed: only to measure what the doubt is worth.
+    """
+
+    def __init__(self, book: Book, *, doubting: bool = True) -> None:
         self._book = book
+        self._doubting = doubting
         self._last: Reply | None = None
         self._asleep = False
         self.job = Job.folded(book.rows())
@@ -87,7 +91,7 @@ class Session:
         context = self.context
         heard = guesses[0] if guesses else ""
         meaning = understand(heard, context)
-        misheard = doubt.rivals(guesses, context) if guesses and engine != TYPED else ()
+        misheard = doubt.rivals(guesses, context) if guesses and engine != TYPED and self._doubting else ()
         understood = perf_counter()
         turn = respond(self.job, meaning, rivals=misheard, last=self._last, asleep=self._asleep)
         decided = perf_counter()
