@@ -67,8 +67,11 @@ COLUMNS = (
     "bound",
     "asked, wrong /1000",
     "left wrong /1000",
+    "questions each",
+    "repeated",
+    "typed",
+    "time",
 )
-COLUMNS += ("questions each", "repeated", "typed", "time")
 
 
 def table(days: Iterable[dict[str, Any]]) -> Iterator[tuple[str, ...]]:

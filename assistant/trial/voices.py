@@ -71,7 +71,7 @@ def voice(family: str, seed: int, speech: Path | None) -> Voice:
             )
         case "espeak-ng library":
             library = EspeakLibrary()
-            return lambda text: _heard_at(library.say(text).samples / np.float32(32768), library.say(text).rate)
+            return lambda text: _spoken(library, text)
     raise ValueError(f"there is no voice {family!r}")
 
 
@@ -105,7 +105,8 @@ def _spliced(carrier: Voice, speech: Path, dice: random.Random) -> Voice:
     def say(text: str) -> Sound:
         gap = np.zeros(int(GAP * SAMPLE_RATE), np.float32)
         parts: list[Sound] = []
-        for is_digit, words in groupby(text.split(), key=DIGITS.__contains__):
+        for is_digit, run in groupby(text.split(), key=DIGITS.__contains__):
+            words = list(run)
             said = [digit(word) for word in words] if is_digit else [_trimmed(carrier(" ".join(words)))]
             for part in said:
                 parts += [part / (np.sqrt(np.mean(part**2)) + 1e-9) * np.float32(0.1), gap]
@@ -136,6 +137,11 @@ def _trimmed(sound: Sound) -> Sound:
     power = np.mean(frames**2, axis=1)
     loud = np.flatnonzero(power > power.max() * 1e-3)
     return sound[loud[0] * 160 : (loud[-1] + 1) * 160]
+
+
+def _spoken(library: EspeakLibrary, text: str) -> Sound:
+    speech = library.say(text)
+    return _heard_at(speech.samples.astype(np.float32) / np.float32(32768), speech.rate)
 
 
 def _read(data: bytes) -> Sound:
