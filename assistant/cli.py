@@ -86,6 +86,9 @@ def parser() -> argparse.ArgumentParser:
     trial.add_argument("--seed", type=int, default=1, metavar="N", help="another seed, other days (default: 1)")
     trial.add_argument("--jobs", type=int, default=1, metavar="N", help="processes at a time (default: 1)")
     trial.add_argument("--resume", type=Path, metavar="FILE", help="keep each finished day there, and skip those kept")
+    trial.add_argument(
+        "--calibrate", type=Path, metavar="FILE", help="fit the doubt anew, to what is kept or collected there"
+    )
     trial.add_argument("--speech", metavar="DIR", type=Path, help="recordings with a manifest.csv: noise and digits")
     _ears(trial)
     return top

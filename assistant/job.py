@@ -152,7 +152,8 @@ class Job:
         if kind in _ABOUT_QUESTIONS:
             self.question = _question(row.payload) if kind == "question" else None
             return
-        self.question = None
+        if kind != "place":
+            self.question = None
         if kind == "scratch":
             self._take_back(int(row.payload["sequence"]))
             return

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from itertools import product
 from multiprocessing import get_context
 from pathlib import Path
@@ -17,7 +17,8 @@ from rich.table import Table
 from assistant.environment import Environment, ExitStatus
 from assistant.hearing.ears import open_ear
 from assistant.hearing.port import Ear
-from assistant.trial import site, tally, voices
+from assistant.trial import calibrate, site, tally, voices
+from assistant.trial.collect import collect, replayed
 from assistant.trial.day import Plan
 from assistant.trial.day import run as live
 from grammar.quantities import Marking
@@ -34,18 +35,46 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     if speech is not None and not (speech / "manifest.csv").exists():
         world.warn(f"rodside: {speech} holds no manifest.csv; leave --speech out for self-made noise.")
         return ExitStatus.USAGE
+    if options.calibrate is not None:
+        return _calibrated(options, speech, world)
     wanted = plans(options, speech)
     done = {day["name"]: day for day in _kept(options.resume)}
     todo = [plan for plan in wanted if plan.name not in done]
-    for day in _lived(todo, options, speech):
+    for day in _lived(_live, todo, options, speech):
         done[day["name"]] = day
-        if options.resume is not None:
-            with options.resume.open("a") as stream:
-                print(json.dumps(day), file=stream)
+        _keep(day, options.resume)
         world.warn(f"{len(done)} of {len(wanted)} days")
     names = {plan.name for plan in wanted}
     _print([day for day in done.values() if day["name"] in names], world)
     return ExitStatus.OK
+
+
+def _calibrated(options: argparse.Namespace, speech: Path | None, world: Environment) -> ExitStatus:
+    """Collect what is not yet in the file, then fit the doubt to it and print the reliability curve."""
+    options.snr, options.quick = ["clean"], False
+    wanted = {plan.name: plan for plan in plans(options, speech) if plan.doubting}
+    done = {day["name"]: day for day in _kept(options.calibrate)}
+    for day in _lived(_listen, [plan for name, plan in wanted.items() if name not in done], options, speech):
+        done[day["name"]] = day
+        _keep(day, options.calibrate)
+        world.warn(f"{len(done)} of {len(wanted)} days")
+    said = [
+        calibrate.Said(number, *one)
+        for number, day in enumerate(done.values())
+        for one in replayed(day, Plan(**{name: day[name] for name in Plan.__dataclass_fields__}))
+    ]
+    table = calibrate.confused(said)
+    fitted = calibrate.fit(said)
+    calibrate.write(fitted, table)
+    for line in calibrate.reliability(fitted):
+        world.say(line)
+    return ExitStatus.OK
+
+
+def _keep(day: dict[str, Any], path: Path | None) -> None:
+    if path is not None:
+        with path.open("a") as stream:
+            print(json.dumps(day), file=stream)
 
 
 def plans(options: argparse.Namespace, speech: Path | None) -> list[Plan]:
@@ -62,15 +91,20 @@ def plans(options: argparse.Namespace, speech: Path | None) -> list[Plan]:
     return found
 
 
-def _lived(todo: list[Plan], options: argparse.Namespace, speech: Path | None) -> Iterator[dict[str, Any]]:
+def _lived(
+    live_one: Callable[[tuple[Plan, Path | None]], dict[str, Any]],
+    todo: list[Plan],
+    options: argparse.Namespace,
+    speech: Path | None,
+) -> Iterator[dict[str, Any]]:
     given = (options.ears, options.model)
     work = [(plan, speech) for plan in todo]
     if options.jobs < 2:
         _start(*given)
-        yield from map(_live, work)
+        yield from map(live_one, work)
         return
     with get_context("spawn").Pool(options.jobs, _start, given) as pool:
-        yield from pool.imap_unordered(_live, work)
+        yield from pool.imap_unordered(live_one, work)
 
 
 def _start(ears: str | None, model: Path | None) -> None:
@@ -82,6 +116,12 @@ def _live(work: tuple[Plan, Path | None]) -> dict[str, Any]:
     plan, speech = work
     assert _EAR is not None
     return {**vars(plan), "name": plan.name, "entries": live(plan, _EAR, speech)}
+
+
+def _listen(work: tuple[Plan, Path | None]) -> dict[str, Any]:
+    plan, speech = work
+    assert _EAR is not None
+    return {**vars(plan), "name": plan.name, "evidence": collect(plan, _EAR, speech)}
 
 
 def _kept(path: Path | None) -> list[dict[str, Any]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import random
 import re
 import tomllib
@@ -15,6 +16,8 @@ from typing import Any
 from assistant.book.entries import Row
 from assistant.book.store import Book
 from assistant.conversation import expect
+from assistant.exact_json import encode_meaning
+from assistant.job import Job as State
 from assistant.session import Outcome, Session
 from assistant.trial.amounts import Amounts
 from grammar.meanings import Baseline, CheckSetUp, Meaning, Miss, Reading
@@ -38,6 +41,8 @@ class Truth:
     row: Row | None
     confirmed: bool
     answers: int
+    before: State
+    """The job as it stood before."""
 
 
 @cache
@@ -174,6 +179,7 @@ class Job:
         return max(Fraction(1, 2), on_grade + off) * unit
 
     def _taken(self, kind: str, text: str, meaning: Meaning) -> Truth | None:
+        before = copy.copy(self.listener.job)
         first = self.listener.utterance([text])
         outcomes = [first]
         if self.listener.job.question is not None:
@@ -182,7 +188,7 @@ class Job:
         if not rows and _ought_to_write(kind):
             return None
         answers = sum(len(outcome.reply.spoken.split()) for outcome in outcomes)
-        return Truth(kind, text, meaning, rows[0] if rows else None, len(outcomes) > 1, answers)
+        return Truth(kind, text, meaning, rows[0] if rows else None, len(outcomes) > 1, answers, before)
 
 
 def _ought_to_write(kind: str) -> bool:
@@ -222,8 +228,6 @@ def as_meant(row: Row, truth: Truth) -> bool:
 
 def answered_as_meant(outcome: Outcome, truth: Truth) -> bool:
     """Whether a question was understood as it was meant."""
-    from assistant.exact_json import encode_meaning
-
     if isinstance(outcome.meaning, Miss):
         return False
     return same(encode_meaning(outcome.meaning), encode_meaning(truth.meaning))
