@@ -13,7 +13,9 @@ from rich.table import Table
 
 from assistant.book.entries import Row
 from assistant.conversation.phrase import computed, grade, length, station
-from assistant.job import Job, ReadingRecord
+from assistant.grade.sureness import together
+from assistant.job import Job
+from assistant.records import ReadingRecord
 
 WIDE = 500
 """Columns of a pipe: more than any entry needs."""
@@ -97,5 +99,9 @@ def _line(job: Job, row: Row, *, stands: bool, proven: bool) -> Line:
             rod = length(computed(job, Fraction(row.payload["grade_rod_ft"]))).shown
         if record.grade is not None:
             result = grade(job, record.grade, record.below).shown
+            doubt = row.payload.get("give_or_take")
+            if doubt:
+                whole = together({cause: Fraction(amount) for cause, amount in doubt.items()})
+                result = f"{result} ± {length(computed(job, whole)).shown}"
     note = {"reading": "", "opened": "cautions given"}.get(row.kind, row.reply)
     return Line(row.sequence, row.time[11:19], row.kind, at, read, rod, result, note, stands, proven)

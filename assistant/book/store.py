@@ -207,8 +207,10 @@ def _in_memory() -> sqlite3.Connection:
 
 @cache
 def _new() -> bytes:
-    """The bytes of a book without an entry."""
-    return _in_memory().serialize()
+    """The bytes of a book without an entry, marked in its header as one with a write-ahead log."""
+    content = bytearray(_in_memory().serialize())
+    content[18:20] = b"\2\2"
+    return bytes(content)
 
 
 def _made_of(connection: sqlite3.Connection) -> set[tuple[str, str, str]]:

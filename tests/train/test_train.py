@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import shutil
 import struct
 from importlib.resources import files
 from pathlib import Path
@@ -11,6 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from assistant.hearing.train.assemble import main, with_words
 from assistant.hearing.train.kaldi_files import matrix, vector, whole, wholes
 from assistant.hearing.train.lexicon import LexiconError, pronunciations, read_lexicon
 from assistant.hearing.train.sounds import PDFS, PHONES, first_pdf, in_word
@@ -32,6 +34,33 @@ def test_every_word_of_the_grammar_has_a_pronunciation() -> None:
 def test_a_word_without_pronunciation_is_an_error_that_names_it() -> None:
     with pytest.raises(LexiconError, match="zzyzx"):
         pronunciations(["one", "zzyzx"])
+
+
+def test_new_words_need_no_network(tmp_path: Path) -> None:
+    """Only the graph changes, and stock Vosk knows the new words beside the network as it was."""
+    if shutil.which("fstcompile") is None:
+        pytest.skip("OpenFst's programs are not installed (Debian: libfst-tools)")
+    import vosk
+
+    vosk.SetLogLevel(-1)
+    for part in ("am", "conf"):
+        shutil.copytree(MODEL / part, tmp_path / part)
+    with_words(tmp_path, {"one", "manhole", "zenith"})
+    assert (tmp_path / "am" / "final.mdl").read_bytes() == (MODEL / "am" / "final.mdl").read_bytes()
+    model = vosk.Model(str(tmp_path))
+    assert [model.vosk_model_find_word(w) >= 0 for w in ("one", "manhole", "zenith", "two")] == [True] * 3 + [False]
+
+
+def test_a_missing_word_leaves_the_folder_as_it_was(tmp_path: Path) -> None:
+    with pytest.raises(LexiconError, match="zzyzx"):
+        with_words(tmp_path, {"one", "zzyzx"})
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_folder_without_network_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        main([str(tmp_path)])
+    assert "--net" in capsys.readouterr().err
 
 
 def test_a_sound_that_does_not_exist_is_an_error() -> None:
