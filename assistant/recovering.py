@@ -5,7 +5,8 @@ from __future__ import annotations
 from assistant.conversation import asking, questions, setting_up, working
 from assistant.conversation.phrase import length, phrase, reply, station
 from assistant.conversation.turn import Said, Turn
-from assistant.job import Job, Question
+from assistant.job import Job
+from assistant.records import Question
 from grammar.meanings import AskStatus, Reading
 
 

@@ -9,7 +9,8 @@ from math import exp
 from assistant.doubting import confusions
 from assistant.doubting.evidence import Evidence, Guesses
 from assistant.doubting.prior import log_prior, usual
-from assistant.job import Job, feet
+from assistant.job import Job
+from assistant.records import feet
 from grammar.meanings import Meaning, Miss
 from grammar.quantities import Length, Station
 from grammar.understand import Context, understand

@@ -41,8 +41,9 @@ class Verdict:
 
 FEATURES = ("one", "odds", "margin", "agreeing", "fit", "noise", "numbers", "again")
 """What the probability is made of: a constant; the logarithm of the odds by Bayes' rule; the lead of the best guess
-over the next with another meaning, of 4; the share of listenings that put it first; the score of the plain listening for each second, of 60; decibels above the
-noise up to 30, of 20; number words, of 5; whether it was heard the same when said before."""
+over the next with another meaning, of 4; the share of listenings that put it first; the score of the plain listening
+for each second, of 60; decibels above the noise up to 30, of 20; number words, of 5; whether it was heard the same when
+said before."""
 
 MOST_MARGIN, USUAL_FIT, MOST_ABOVE_NOISE, USUAL_ABOVE_NOISE, USUAL_NUMBERS = 4.0, 60.0, 30.0, 20.0, 5.0
 
@@ -65,7 +66,7 @@ def costs() -> dict[str, Any]:
 def threshold(meaning: Meaning) -> float:
     """The probability of being wrong from which asking is cheaper than the mistake."""
     seconds = costs()["mistake"]
-    kind = kind_of(type(meaning))
+    kind = "what is confirmed" if isinstance(meaning, setting_up.TO_CONFIRM) else kind_of(type(meaning))
     return float(min(0.5, costs()["asking"] / seconds.get(kind, seconds["anything else"])))
 
 

@@ -6,9 +6,10 @@ from fractions import Fraction
 from math import exp, log
 
 from assistant.conversation import expect, questions
-from assistant.job import Job, feet
+from assistant.job import Job
+from assistant.records import feet
 from grammar.meanings import Answer, AskGradeRod, Cancel, Confirm, Meaning, Reading
-from grammar.quantities import Station
+from grammar.quantities import Place, Station
 
 USUAL_MISS = 0.25
 """Feet by which a reading is usually off what grade expects. This and the shares below are our own choice."""
@@ -73,8 +74,8 @@ def _reading(job: Job, meaning: Reading) -> float:
     return log((1 - UNEXPECTED) * near + UNEXPECTED / length)
 
 
-def _place(job: Job, station: Station | None) -> float:
-    if station is None or job.place is None:
+def _place(job: Job, station: Place | None) -> float:
+    if not isinstance(station, Station) or not isinstance(job.place, Station):
         return 0.0
     way = float(feet(station.distance) - feet(job.place.distance)) * (-1 if _walks_down(job) else 1)
     stride = _stride(job)
@@ -88,7 +89,7 @@ def _place(job: Job, station: Station | None) -> float:
 def _strides(job: Job) -> list[Fraction]:
     places: list[Fraction] = []
     for record in job.readings():
-        at = None if record.station is None else feet(record.station.distance)
+        at = feet(record.station.distance) if isinstance(record.station, Station) else None
         if at is not None and (not places or at != places[-1]):
             places.append(at)
         if len(places) == 2:

@@ -52,7 +52,7 @@ class Amounts:
             )
         if self.marking is Marking.METRIC:
             return f"{spoken.say_number(Fraction(distance))} meters"
-        plain = spoken.say_station(Station(Length(Fraction(distance), self.marking, Fraction(1))))
+        plain = spoken.say_place(Station(Length(Fraction(distance), self.marking, Fraction(1))))
         return plain.removeprefix("station ")
 
     def slot(self, name: str) -> str:

@@ -11,8 +11,8 @@ from typing import Any
 from assistant.book.store import Book
 from assistant.exact_json import encode_meaning
 from assistant.hearing.port import Ear
-from assistant.job import Question
 from assistant.listening import listen
+from assistant.records import Question
 from assistant.session import Outcome, Session
 from assistant.trial import site, voices
 from assistant.trial.truth import ABOUT_QUESTIONS, Job, Truth, answered_as_meant, as_meant, group_of, same

@@ -21,12 +21,9 @@ def test_talk(talk: dict[str, Any]) -> None:
         session = opened(talk, book)
         for step in talk["steps"]:
             outcome = taken(session, step)
-            got = {
-                "reply": outcome.reply.shown,
-                "writes": [row.kind for row in outcome.rows],
-                "asks": outcome.reply.asks,
-            }
-            assert got == {"reply": step["reply"], "writes": step["writes"], "asks": step.get("asks", False)}, step
+            written = [row.kind for row in outcome.rows]
+            assert (outcome.reply.shown, written) == (step["reply"], step["writes"]), step
+            assert outcome.reply.asks == step.get("asks", False), step
         assert standing(book) == talk["book"]
 
 

@@ -1,7 +1,7 @@
 """Reads and lives through the hostile talks beside this file.
 
 A step is typed (`say`), heard (`hear`: guesses at the words, best first; none for noise), or `doubted`: heard otherwise
-by every listening. `rod` names a set-up that comes before; `book` is what stands in the end, what was scratched included.
+by every listening. `rod` names a set-up that comes before; `book` is what it holds in the end, what was scratched too.
 """
 
 from __future__ import annotations
