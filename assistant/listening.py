@@ -6,9 +6,10 @@ from collections.abc import Iterable, Iterator, Sequence
 from time import perf_counter
 from typing import Protocol
 
-from assistant.doubting.evidence import Evidence, gather, heard
+from assistant.doubting.evidence import Evidence, Guesses, gather, heard
 from assistant.hearing.endpoint import Endpoint
 from assistant.hearing.port import SAMPLE_RATE, Ear, Samples
+from assistant.loudness import Loudness
 from assistant.session import Outcome
 from grammar.automaton import Automaton, compile_language
 from grammar.meanings import Miss, Reading
@@ -17,6 +18,9 @@ from grammar.understand import Context, understand
 AHEAD = 0.3
 """Seconds of silence after which an utterance is decoded, in the hope that it has ended: the decoding then happens
 while the rest of the tail is waited for."""
+
+SURELY = 0.5
+"""Seconds of silence after which it is listened to again in other ways, so that all is known when the tail is over."""
 
 STEP = SAMPLE_RATE // 10
 """Samples after which it is looked whether an utterance has ended."""
@@ -56,7 +60,7 @@ def listen(session: Listener, ear: Ear, blocks: Iterable[Samples]) -> Iterator[O
             if outcome.over:
                 return
         if endpoint.pause >= AHEAD * SAMPLE_RATE:
-            endpoint.unfinished = ahead.unfinished(endpoint.so_far(), endpoint.pause)
+            endpoint.unfinished = ahead.unfinished(endpoint)
     for samples in endpoint.finish():
         yield ahead.answered(samples, endpoint.last_pause)
 
@@ -79,35 +83,40 @@ class _Ahead:
         self._ear = ear
         self._session = session
         self._speech = 0
-        self._evidence = Evidence(((),), 0.0, 0.0)
+        self._plain: Guesses = ()
+        self._evidence: Evidence | None = None
+        self._loudness = Loudness()
 
-    def unfinished(self, samples: Samples, pause: int) -> bool:
+    def unfinished(self, endpoint: Endpoint) -> bool:
         """Whether words were heard that are no sentence as they stand, or a reading that may well go on."""
-        self._decode(samples, pause)
-        plain = self._evidence.listenings[0]
-        if not plain:
+        spoken = endpoint.spoken_samples
+        if spoken != self._speech:
+            self._listen(endpoint.so_far(), spoken)
+        elif self._session.doubting and not self._evidence and endpoint.pause >= SURELY * SAMPLE_RATE:
+            self._listen_again(endpoint.so_far())
+        if not self._plain:
             return False
-        meaning = understand(plain[0][0], self._session.context)
+        meaning = understand(self._plain[0][0], self._session.context)
         return isinstance(meaning, Miss) or (isinstance(meaning, Reading) and _may_go_on(meaning))
 
     def answered(self, samples: Samples, pause: int) -> Outcome:
         """The outcome of a whole utterance."""
         began = perf_counter()
-        self._decode(samples, pause)
-        self._speech = 0
-        evidence = self._evidence
+        if len(samples) - pause != self._speech:
+            self._listen(samples, len(samples) - pause)
+        if self._session.doubting and not self._evidence:
+            self._listen_again(samples)
+        evidence, self._evidence, self._speech = self._evidence, None, 0
+        guesses = [text for text, _ in self._plain]
         spent = perf_counter() - began
-        guesses = [text for text, _ in evidence.listenings[0]]
-        return self._session.utterance(guesses, self._ear.name, evidence=evidence).timed("hear", spent)
+        outcome = self._session.utterance(guesses, self._ear.name, evidence=evidence).timed("hear", spent)
+        if evidence is None or evidence.is_noise:
+            return outcome
+        return outcome.remarked(self._loudness.heard(evidence.above_noise))
 
-    def _decode(self, samples: Samples, pause: int) -> None:
-        """Decode an utterance that ends with `pause` samples of silence, unless nothing was said since."""
-        speech = len(samples) - pause
-        if speech == self._speech:
-            return
-        within = language(self._session.context)
-        self._speech = speech
-        if self._session.doubting:
-            self._evidence = gather(self._ear, samples, within)
-        else:
-            self._evidence = Evidence((heard(self._ear, samples, within),), 0.0, 0.0)
+    def _listen(self, samples: Samples, speech: int) -> None:
+        self._speech, self._evidence = speech, None
+        self._plain = heard(self._ear, samples, language(self._session.context))
+
+    def _listen_again(self, samples: Samples) -> None:
+        self._evidence = gather(self._ear, samples, language(self._session.context), self._plain)

@@ -12,7 +12,7 @@ from assistant.book.entries import Entry, Row
 from assistant.book.errors import BookError
 from assistant.book.store import Book
 from assistant.conversation import Reply, Turn, respond
-from assistant.conversation.phrase import phrase, reply
+from assistant.conversation.phrase import joined, phrase, reply
 from assistant.conversation.turn import Said
 from assistant.doubting.evidence import Evidence
 from assistant.doubting.judge import Decision, Verdict, judge
@@ -62,6 +62,10 @@ class Outcome:
             "ms": {stage: round(spent, 2) for stage, spent in self.ms.items()},
         }
 
+    def remarked(self, remark: Said | None) -> Outcome:
+        """The same outcome, with a remark after its reply."""
+        return self if remark is None else replace(self, reply=joined(self.reply, remark))
+
     def timed(self, stage: str, seconds: float) -> Outcome:
         """The same outcome, with the time of one more stage."""
         return replace(self, ms={stage: seconds * 1000, **self.ms})
@@ -106,7 +110,10 @@ class Session:
         verdict = self._verdict(guesses, engine, evidence)
         heard, meaning = verdict.text, self._believed(verdict)
         understood = perf_counter()
-        turn = respond(self.job, meaning, rivals=verdict.rivals, last=self._last, asleep=self._asleep)
+        if evidence is not None and evidence.is_noise and isinstance(meaning, Miss) and self.job.question is None:
+            turn = Turn(Reply("", ""), asleep=self._asleep)
+        else:
+            turn = respond(self.job, meaning, rivals=verdict.rivals, last=self._last, asleep=self._asleep)
         decided = perf_counter()
         answer, rows = self._answer(turn, heard, engine, audio)
         stages = {

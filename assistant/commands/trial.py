@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from itertools import product
 from multiprocessing import get_context
 from pathlib import Path
@@ -18,9 +18,10 @@ from assistant.environment import Environment, ExitStatus
 from assistant.hearing.ears import open_ear
 from assistant.hearing.port import Ear
 from assistant.trial import calibrate, site, tally, voices
-from assistant.trial.collect import collect, replayed
+from assistant.trial.collect import collect, evidence_of, noises, replayed
 from assistant.trial.day import Plan
 from assistant.trial.day import run as live
+from assistant.trial.soak import soak
 from grammar.quantities import Marking
 
 QUICK = (45.0, 10.0)
@@ -35,6 +36,10 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     if speech is not None and not (speech / "manifest.csv").exists():
         world.warn(f"rodside: {speech} holds no manifest.csv; leave --speech out for self-made noise.")
         return ExitStatus.USAGE
+    if options.soak is not None:
+        for what, figure in soak(options.soak, open_ear(options.ears, options.model), speech, options.seed):
+            world.say(f"{what:40} {figure}")
+        return ExitStatus.OK
     if options.calibrate is not None:
         return _calibrated(options, speech, world)
     wanted = plans(options, speech)
@@ -64,11 +69,17 @@ def _calibrated(options: argparse.Namespace, speech: Path | None, world: Environ
         for one in replayed(day, Plan(**{name: day[name] for name in Plan.__dataclass_fields__}))
     ]
     table = calibrate.confused(said)
-    fitted = calibrate.fit(said)
+    fitted = calibrate.fit(said, [(number, evidence_of(row)) for number, row in _noises(done.values())])
     calibrate.write(fitted, table)
     for line in calibrate.reliability(fitted):
         world.say(line)
     return ExitStatus.OK
+
+
+def _noises(days: Iterable[dict[str, Any]]) -> Iterator[tuple[int, dict[str, Any]]]:
+    for number, day in enumerate(days):
+        for row in day.get("noises", []):
+            yield number, row
 
 
 def _keep(day: dict[str, Any], path: Path | None) -> None:
@@ -121,7 +132,12 @@ def _live(work: tuple[Plan, Path | None]) -> dict[str, Any]:
 def _listen(work: tuple[Plan, Path | None]) -> dict[str, Any]:
     plan, speech = work
     assert _EAR is not None
-    return {**vars(plan), "name": plan.name, "evidence": collect(plan, _EAR, speech)}
+    return {
+        **vars(plan),
+        "name": plan.name,
+        "evidence": collect(plan, _EAR, speech),
+        "noises": noises(plan, _EAR, speech),
+    }
 
 
 def _kept(path: Path | None) -> list[dict[str, Any]]:

@@ -21,6 +21,9 @@ HISS = 15.0
 
 FRAME = SAMPLE_RATE // 50
 
+SHORTEST = 3
+"""Words from which what has no meaning was perhaps a sentence."""
+
 
 @dataclass(frozen=True)
 class Evidence:
@@ -29,6 +32,18 @@ class Evidence:
     listenings: tuple[Guesses, ...]
     seconds: float
     above_noise: float
+
+    @property
+    def is_noise(self) -> bool:
+        """Whether hardly two listenings heard the same words, or it is one word: so it is with noise and other talk.
+
+        It matters only where what was heard has no meaning.
+        """
+        tops = [listening[0][0] for listening in self.listenings if listening]
+        if not tops:
+            return True
+        most = max(tops, key=tops.count)
+        return 2 * tops.count(most) <= len(self.listenings) or len(most.split()) < SHORTEST
 
 
 def gather(ear: Ear, samples: Samples, language: Automaton, plain: Guesses | None = None) -> Evidence:

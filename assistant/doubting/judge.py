@@ -39,11 +39,11 @@ class Verdict:
     wrong: float = 0.0
 
 
-FEATURES = ("one", "odds", "margin", "agreeing", "fit", "noise", "numbers", "again")
+FEATURES = ("one", "odds", "margin", "agreeing", "fit", "noise", "numbers", "short", "again")
 """What the probability is made of: a constant; the logarithm of the odds by Bayes' rule; the lead of the best guess
 over the next with another meaning, of 4; the share of listenings that put it first; the score of the plain listening
-for each second, of 60; decibels above the noise up to 30, of 20; number words, of 5; whether it was heard the same when
-said before."""
+for each second, of 60; decibels above the noise up to 30, of 20; number words, of 5; one through the number of words,
+as noise is taken for single words; whether it was heard the same when said before."""
 
 MOST_MARGIN, USUAL_FIT, MOST_ABOVE_NOISE, USUAL_ABOVE_NOISE, USUAL_NUMBERS = 4.0, 60.0, 30.0, 20.0, 5.0
 
@@ -86,6 +86,7 @@ def features(
         evidence.listenings[0][0][1] / evidence.seconds / USUAL_FIT,
         min(evidence.above_noise, MOST_ABOVE_NOISE) / USUAL_ABOVE_NOISE,
         sum(map(confusions.is_number, best.text.split())) / USUAL_NUMBERS,
+        1 / len(best.text.split()),
         float(before is not None and same(before, best.meaning)),
     )
 

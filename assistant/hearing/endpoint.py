@@ -59,6 +59,11 @@ class Endpoint:
         """Samples of silence at the end of the utterance that is going on."""
         return self._run * FRAME if self._spoken else 0
 
+    @property
+    def spoken_samples(self) -> int:
+        """Samples of the utterance that is going on, without the silence at its end."""
+        return (len(self._spoken) - self._run) * FRAME if self._spoken else 0
+
     def so_far(self) -> Samples:
         """The utterance that is going on."""
         return np.concatenate(self._spoken) if self._spoken else np.zeros(0, np.int16)

@@ -16,7 +16,9 @@ import assistant.doubting
 from assistant.doubting import confusions, judge
 from assistant.doubting.candidates import candidates, same
 from assistant.doubting.evidence import Evidence
+from assistant.job import Job
 from assistant.trial.truth import Truth
+from grammar.quantities import Marking
 from grammar.understand import Context
 
 Matrix = npt.NDArray[np.float64]
@@ -26,6 +28,10 @@ PULL = 0.1
 
 TEMPERATURES = (0.7, 1.0, 1.5, 2.5, 4.0)
 FOLDS = 5
+NOISE_ALONE = -99.0
+"""The ratio, in decibels, of no speech at all."""
+
+NO_JOB = Job(marking=Marking.TENTHS)
 BINS = (0.0, 0.002, 0.005, 0.01, 0.03, 0.1, 0.3, 0.6, 1.0)
 
 
@@ -79,13 +85,17 @@ def _aligned(heard: Sequence[str], meant: Sequence[str]) -> Iterator[tuple[str, 
     yield from zip(heard[:same_start], meant[:same_start], strict=True)
 
 
-def fit(said: Sequence[Said]) -> Fitted:
+Noise = tuple[int, Evidence]
+"""The day, and what was heard in noise alone: whatever it was, it was wrong."""
+
+
+def fit(said: Sequence[Said], noises: Sequence[Noise] = ()) -> Fitted:
     """The best weights over all temperatures, with the probabilities that days left out would have got."""
-    fits = [_fit(said, temperature) for temperature in TEMPERATURES]
+    fits = [_fit(said, noises, temperature) for temperature in TEMPERATURES]
     return min(fits, key=lambda fitted: fitted.loss)
 
 
-def _fit(said: Sequence[Said], temperature: float) -> Fitted:
+def _fit(said: Sequence[Said], noises: Sequence[Noise], temperature: float) -> Fitted:
     rows, wrong, days, ratios = [], [], [], []
     for one in said:
         context = Context(one.truth.before.marking)
@@ -95,6 +105,13 @@ def _fit(said: Sequence[Said], temperature: float) -> Fitted:
             wrong.append(float(not same(found[0].meaning, one.truth.meaning)))
             days.append(one.day)
             ratios.append(one.ratio)
+    for number, evidence in noises:
+        found = candidates(evidence, Context(Marking.TENTHS), NO_JOB, temperature)
+        if found:
+            rows.append(judge.features(evidence, found, Context(Marking.TENTHS)))
+            wrong.append(1.0)
+            days.append(number)
+            ratios.append(NOISE_ALONE)
     x, y, day = np.array(rows), np.array(wrong), np.array(days)
     held_out = np.zeros(len(y))
     for fold in range(FOLDS):

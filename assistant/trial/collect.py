@@ -14,6 +14,7 @@ from assistant.listening import listen
 from assistant.session import Outcome
 from assistant.trial import site, voices
 from assistant.trial.day import Plan
+from assistant.trial.soak import minutes
 from assistant.trial.truth import Job, Truth
 from grammar.meanings import Miss
 from grammar.quantities import Marking
@@ -47,20 +48,29 @@ def collect(plan: Plan, ear: Ear, speech: Path | None) -> list[dict[str, Any]]:
     return found
 
 
+def noises(plan: Plan, ear: Ear, speech: Path | None) -> list[dict[str, Any]]:
+    """What is heard in a minute of noise, in which nobody speaks."""
+    recorder = _Recorder(Context(Marking(plan.marking)))
+    for _ in listen(recorder, ear, minutes(1 / 60, speech, plan.seed)):
+        pass
+    return [vars(evidence) for evidence in recorder.every if evidence.listenings[0]]
+
+
 class _Recorder:
-    """Keeps the evidence of the first utterance."""
+    """Keeps the evidence of every utterance."""
 
     doubting = True
 
     def __init__(self, context: Context) -> None:
         self.context = context
-        self.evidence: Evidence | None = None
+        self.every: list[Evidence] = []
 
     def utterance(
         self, guesses: Sequence[str], engine: str = "", audio: str | None = None, evidence: Evidence | None = None
     ) -> Outcome:
-        self.evidence = evidence
-        return Outcome("", Miss("nothing", ""), Reply("", ""), (), over=True)
+        if evidence is not None:
+            self.every.append(evidence)
+        return Outcome("", Miss("nothing", ""), Reply("", ""), (), over=False)
 
     def settle(self) -> None: ...
 
@@ -70,7 +80,7 @@ def _listened(air: site.Air, ear: Ear, context: Context) -> Evidence | None:
     recorder = _Recorder(context)
     for _ in listen(recorder, ear, air):
         break
-    return recorder.evidence
+    return recorder.every[0] if recorder.every else None
 
 
 def meant(plan: Plan) -> Iterator[Truth]:
@@ -85,9 +95,10 @@ def replayed(day: dict[str, Any], plan: Plan) -> Iterator[tuple[Truth, Evidence,
         row = by_number.get(number)
         if row is not None and row["text"] == truth.text:
             second = row.get("second")
-            yield truth, _evidence(row), row["ratio"], None if second is None else _evidence(second)
+            yield truth, evidence_of(row), row["ratio"], None if second is None else evidence_of(second)
 
 
-def _evidence(row: dict[str, Any]) -> Evidence:
+def evidence_of(row: dict[str, Any]) -> Evidence:
+    """Evidence as it was kept."""
     listenings = tuple(tuple((text, score) for text, score in each) for each in row["listenings"])
     return Evidence(listenings, row["seconds"], row["above_noise"])
