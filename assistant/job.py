@@ -115,7 +115,8 @@ class Job:
         if kind in folding.ABOUT_QUESTIONS:
             self.question = folding.question(row.payload) if kind == "question" else None
             return
-        self.question = None
+        if kind != "place":
+            self.question = None
         if kind == "scratch":
             self._take_back(int(row.payload["sequence"]))
             return

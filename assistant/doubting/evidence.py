@@ -1,0 +1,75 @@
+"""What speaks for and against what was heard: the same sound, listened to in several ways."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import soxr
+
+from assistant.hearing.port import SAMPLE_RATE, Ear, Samples
+from grammar.automaton import Automaton
+
+Guesses = tuple[tuple[str, float], ...]
+"""Words and log scores of one listening, best first."""
+
+SPEEDS = (0.93, 1.07)
+"""How much faster the sound is played to be heard again: a word that was really said is heard at either speed."""
+
+HISS = 15.0
+"""Decibels of the sound over the hiss that is laid over it for one more listening."""
+
+FRAME = SAMPLE_RATE // 50
+
+SHORTEST = 3
+"""Words from which what has no meaning was perhaps a sentence."""
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """Guesses of each listening, the plain one first; `above_noise` in decibels, loud frames over quiet ones."""
+
+    listenings: tuple[Guesses, ...]
+    seconds: float
+    above_noise: float
+
+    @property
+    def is_noise(self) -> bool:
+        """Whether hardly two listenings heard the same words, or it is one word: so it is with noise and other talk.
+
+        It matters only where what was heard has no meaning.
+        """
+        tops = [listening[0][0] for listening in self.listenings if listening]
+        if not tops:
+            return True
+        most = max(tops, key=tops.count)
+        return 2 * tops.count(most) <= len(self.listenings) or len(most.split()) < SHORTEST
+
+
+def gather(ear: Ear, samples: Samples, language: Automaton, plain: Guesses | None = None) -> Evidence:
+    """Listen to an utterance again and again. Where the plain listening got nothing, there is nothing to doubt."""
+    first = heard(ear, samples, language) if plain is None else plain
+    again = (heard(ear, changed, language) for changed in _changed(samples)) if first else ()
+    return Evidence((first, *again), len(samples) / SAMPLE_RATE, above_noise(samples))
+
+
+def heard(ear: Ear, samples: Samples, language: Automaton) -> Guesses:
+    """One listening."""
+    return tuple((guess.text, guess.score) for guess in ear.hear(samples, language))
+
+
+def above_noise(samples: Samples) -> float:
+    """Decibels by which the loudest tenth of the frames is above the quietest."""
+    whole = samples[: len(samples) // FRAME * FRAME].astype(np.float64).reshape(-1, FRAME)
+    if len(whole) < 10:
+        return 0.0
+    power = np.mean(whole**2, axis=1) + 1
+    return float(10 * np.log10(np.percentile(power, 90) / np.percentile(power, 10)))
+
+
+def _changed(samples: Samples) -> list[Samples]:
+    sound = samples.astype(np.float32)
+    changed = [soxr.resample(sound, SAMPLE_RATE * speed, SAMPLE_RATE) for speed in SPEEDS]
+    loud = float(np.sqrt(np.mean(sound**2)))
+    changed.append(sound + np.random.default_rng(1).normal(0, loud / 10 ** (HISS / 20), len(sound)))
+    return [np.clip(each, -32768, 32767).astype(np.int16) for each in changed]
