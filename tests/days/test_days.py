@@ -19,7 +19,7 @@ def rodside(*arguments: str) -> str:
     done = subprocess.run(
         [sys.executable, "-m", "assistant", *arguments], capture_output=True, text=True, check=False, timeout=120
     )
-    assert not done.stderr, done.stderr
+    assert done.returncode == 0, done.stdout + done.stderr
     return done.stdout
 
 
