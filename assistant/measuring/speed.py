@@ -17,6 +17,7 @@ from assistant.book.entries import Entry
 from assistant.book.store import Book
 from assistant.book.verify import findings
 from assistant.environment import now
+from assistant.grade import earthwork
 from assistant.hearing.endpoint import Timing
 from assistant.hearing.port import SAMPLE_RATE, Ear, Samples
 from assistant.hearing.sources import blocks
@@ -81,6 +82,18 @@ def parsing() -> Iterator[Line]:
         understand(sentence, context)
     spent = perf_counter() - began
     yield "parse of 10,000 sentences", f"{spent:.2f} s", f"{spent / 10:.2f} ms a sentence"
+
+
+def volumes() -> Iterator[Line]:
+    """Cut and fill of a large grid, with the zero line through its cells."""
+    depths = np.random.default_rng(1).normal(0.1, 1.0, (GRID, GRID))
+    earthwork.of_grid(depths[:2, :2], 10.0, 10.0)
+    began = perf_counter()
+    earthwork.of_grid(depths, 10.0, 10.0)
+    yield f"cut and fill of {GRID:,} by {GRID:,} points", f"{(perf_counter() - began) * 1000:.0f} ms", "budget 100 ms"
+
+
+GRID = 1000
 
 
 def replay() -> Iterator[Line]:
