@@ -85,8 +85,9 @@ def parsing() -> Iterator[Line]:
 
 
 def volumes() -> Iterator[Line]:
-    """Cut and fill of a large grid, with the zero line through its cells."""
-    depths = np.random.default_rng(1).normal(0.1, 1.0, (GRID, GRID))
+    """Cut and fill of a large grid of rolling ground, with the zero line across it many times."""
+    along = np.arange(GRID) / 40
+    depths = np.sin(along)[:, None] + np.cos(0.7 * along)[None, :]
     earthwork.of_grid(depths[:2, :2], 10.0, 10.0)
     began = perf_counter()
     earthwork.of_grid(depths, 10.0, 10.0)
