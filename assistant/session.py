@@ -110,7 +110,12 @@ class Session:
         verdict = self._verdict(guesses, engine, evidence)
         heard, meaning = verdict.text, self._believed(verdict)
         understood = perf_counter()
-        if evidence is not None and evidence.is_noise and isinstance(meaning, Miss) and self.job.question is None:
+        if (
+            evidence is not None
+            and evidence.is_noise
+            and isinstance(verdict.meaning, Miss)
+            and self.job.question is None
+        ):
             turn = Turn(Reply("", ""), asleep=self._asleep)
         else:
             turn = respond(self.job, meaning, rivals=verdict.rivals, last=self._last, asleep=self._asleep)
