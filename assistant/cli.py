@@ -10,7 +10,10 @@ from pathlib import Path
 
 from assistant.environment import Environment, ExitStatus, Trouble
 
-COMMANDS = ("talk", "ask", "hear", "demo", "book", "export", "verify", "doctor", "bench", "trial")
+COMMANDS = ("talk", "ask", "hear", "demo", "book", "report", "export", "import", "verify", "doctor", "bench", "trial")
+
+MODULES = {"import": "import_"}
+"""Commands whose module has another name, because theirs is a word of Python."""
 
 CAUTION = """\
 Never look into the laser beam. Trenches kill: depth of 5 ft and more needs protection, 4 ft a way out.
@@ -58,10 +61,23 @@ def parser() -> argparse.ArgumentParser:
     book = commands.add_parser("book", help="show a book as a table")
     book.add_argument("book", metavar="BOOK", type=Path)
 
-    export = commands.add_parser("export", help="write a book as CSV or JSON lines, exactly")
+    report = commands.add_parser("report", help="draw a job on one page, from its book alone")
+    report.add_argument("book", metavar="BOOK", type=Path)
+    report.add_argument("-o", "--output", metavar="FILE", type=Path, help=".html or .pdf (default: beside the book)")
+    report.add_argument("--title", help="what the job is called (default: the name of the book)")
+    report.add_argument("--paper", choices=("letter", "A4"), default="letter", help="for printing")
+
+    export = commands.add_parser("export", help="write a book as CSV or JSON lines, exactly, or as LandXML")
     export.add_argument("book", metavar="BOOK", type=Path)
     export.add_argument("-o", "--output", metavar="FILE", type=Path, help="default: standard output")
-    export.add_argument("--format", choices=("csv", "jsonl"), help="default: by the ending of FILE, else csv")
+    export.add_argument(
+        "--format", choices=("csv", "jsonl", "landxml"), help="default: by the ending of FILE, else csv"
+    )
+
+    bring = commands.add_parser("import", help="take a plan from CSV into a book, or an exported book into a new one")
+    bring.add_argument("book", metavar="BOOK", type=Path)
+    bring.add_argument("file", metavar="FILE", type=Path, help="points, a profile or a line as CSV, or an export")
+    bring.add_argument("--confirm", action="store_true", help="write a plan without asking")
 
     verify = commands.add_parser("verify", help="whether a book still holds what was written")
     verify.add_argument("book", metavar="BOOK", type=Path)
@@ -102,7 +118,7 @@ def main(arguments: Sequence[str] | None = None, environment: Environment | None
         given = ["talk", *given]
     options = parser().parse_args(given)
     world = environment or Environment()
-    command = import_module(f"assistant.commands.{options.command}")
+    command = import_module(f"assistant.commands.{MODULES.get(options.command, options.command)}")
     try:
         status: ExitStatus = command.run(options, world)
     except Trouble as trouble:

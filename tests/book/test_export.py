@@ -1,6 +1,9 @@
 """An export loses nothing, and what a spreadsheet shows is what was written."""
 
 import csv
+import os
+import random
+import re
 from fractions import Fraction
 from io import StringIO
 from pathlib import Path
@@ -11,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from assistant.book.entries import Entry, Row
-from assistant.book.errors import DamagedBook
+from assistant.book.errors import BadFile, BookError
 from assistant.book.export import CSV_COLUMNS, from_csv, from_jsonl, to_csv, to_jsonl
 from assistant.book.store import Book
 from assistant.book.verify import findings
@@ -119,7 +122,7 @@ def test_a_line_that_is_no_entry_is_named(spoil) -> None:  # type: ignore[no-unt
         to_jsonl(book.rows(), stream)
     first, second = stream.getvalue().splitlines()
     got: list[Row] = []
-    with pytest.raises(DamagedBook, match="Row 2"):
+    with pytest.raises(BadFile, match=r"^line 2"):
         got.extend(from_jsonl([first, spoil(second) + "\n"]))
 
 
@@ -127,5 +130,77 @@ def test_a_line_that_is_no_entry_is_named(spoil) -> None:  # type: ignore[no-unt
     "text", ["", "a,b\r\n", ",".join(CSV_COLUMNS) + "\r\n1,2\r\n", ",".join(CSV_COLUMNS) + '\r\n"']
 )
 def test_a_table_that_is_no_export_is_refused(text: str) -> None:
-    with pytest.raises(DamagedBook, match="export"):
+    with pytest.raises(BadFile, match=r"^line [12]"):
         list(from_csv(StringIO(text, newline="")))
+
+
+def text_of(rows: list[Row], ending: str) -> str:
+    stream = StringIO(newline="")
+    (to_csv if ending == "csv" else to_jsonl)(rows, stream)
+    return stream.getvalue()
+
+
+@settings(max_examples=int(os.environ.get("RODSIDE_BOOKS", "100")), deadline=None)
+@given(st.lists(utterances, max_size=4))
+def test_a_book_restored_from_a_file_is_the_same_book(
+    said: list[tuple[list[Entry], str | None, str | None, str | None, str]],
+) -> None:
+    with Book.scratch(clock) as book:
+        for entries, heard, engine, audio, reply in said:
+            book.append(entries, heard=heard, engine=engine, audio=audio, reply=reply)
+        rows = list(book.rows())
+    for ending, back in (("csv", from_csv), ("jsonl", from_jsonl)):
+        with Book.scratch(clock) as again:
+            again.restore(back(StringIO(text_of(rows, ending), newline="")))
+            assert list(again.rows()) == rows
+
+
+def test_a_changed_or_shortened_export_is_not_restored() -> None:
+    with Book.scratch(clock) as book:
+        write(book, 5)
+        rows = list(book.rows())
+    changed = [*rows[:2], rows[2]._replace(reply="other"), *rows[3:]]
+    for bad, entry in ((changed, "entry 3 was changed"), ([*rows[:2], *rows[3:]], "entry 3 is missing")):
+        with Book.scratch(clock) as again:
+            with pytest.raises(BookError, match=entry):
+                again.restore(bad)
+            assert list(again.rows()) == []
+
+
+def test_a_book_with_entries_takes_no_others() -> None:
+    with Book.scratch(clock) as book:
+        write(book, 2)
+        rows = list(book.rows())
+        with pytest.raises(BookError, match="has entries already"):
+            book.restore(rows)
+        assert list(book.rows()) == rows
+
+
+def spoiled(text: str, seed: int) -> str:
+    """A character taken out, put in or changed, somewhere."""
+    dice = random.Random(seed)
+    at = dice.randrange(len(text))
+    new = dice.choice(["", "x", '"', "\\", ",", "\r", "{", "7"])
+    return text[:at] + new + text[at + dice.choice([0, 1]) :]
+
+
+@pytest.mark.parametrize("ending", ["csv", "jsonl"])
+def test_three_hundred_spoiled_exports_are_refused_with_a_line_or_an_entry(ending: str) -> None:
+    with Book.scratch(clock) as book:
+        write(book, 4)
+        rows = list(book.rows())
+    text = text_of(rows, ending)
+    refused = 0
+    for seed in range(330):
+        bad = spoiled(text, seed)
+        back = from_csv if ending == "csv" else from_jsonl
+        with Book.scratch(clock) as again:
+            try:
+                again.restore(back(StringIO(bad, newline="")))
+            except BookError as trouble:
+                refused += 1
+                assert re.match(r"line \d+|the export is damaged \((entry|entries) \d", str(trouble)), trouble
+                assert list(again.rows()) == []
+            else:
+                assert list(again.rows()) == rows, bad
+    assert refused > 300
