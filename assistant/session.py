@@ -71,7 +71,7 @@ class Outcome:
         return replace(self, ms={stage: seconds * 1000, **self.ms})
 
 
-HOPELESS = 0.85
+HOPELESS = 0.7
 """The probability of being wrong from which a doubtful utterance is taken for noise, and not answered. Our own choice:
 a site that is answered all day is worse than one sentence more to be said again."""
 
