@@ -12,7 +12,7 @@ from assistant.hearing.port import SAMPLE_RATE, Ear, Samples
 from assistant.loudness import Loudness
 from assistant.session import Outcome
 from grammar.automaton import Automaton, compile_language
-from grammar.meanings import Miss, Reading
+from grammar.meanings import Meaning, Miss, Reading
 from grammar.understand import Context, understand
 
 AHEAD = 0.3
@@ -96,7 +96,7 @@ class _Ahead:
             self._listen_again(endpoint.so_far())
         if not self._plain:
             return False
-        meaning = understand(self._plain[0][0], self._session.context)
+        meaning = self._meaning()
         return isinstance(meaning, Miss) or (isinstance(meaning, Reading) and _may_go_on(meaning))
 
     def answered(self, samples: Samples, pause: int) -> Outcome:
@@ -119,4 +119,8 @@ class _Ahead:
         self._plain = heard(self._ear, samples, language(self._session.context))
 
     def _listen_again(self, samples: Samples) -> None:
-        self._evidence = gather(self._ear, samples, language(self._session.context), self._plain)
+        meant = not isinstance(self._meaning(), Miss)
+        self._evidence = gather(self._ear, samples, language(self._session.context), self._plain, meant=meant)
+
+    def _meaning(self) -> Meaning | Miss:
+        return understand(self._plain[0][0] if self._plain else "", self._session.context)

@@ -71,6 +71,17 @@ class Outcome:
         return replace(self, ms={stage: seconds * 1000, **self.ms})
 
 
+HOPELESS = 0.7
+"""The probability of being wrong from which a doubtful utterance is taken for noise, and not answered. Our own choice:
+a site that is answered all day is worse than one sentence more to be said again."""
+
+
+def _is_noise(evidence: Evidence, verdict: Verdict) -> bool:
+    if isinstance(verdict.meaning, Miss):
+        return evidence.is_noise
+    return verdict.decision is Decision.AGAIN and verdict.wrong > HOPELESS
+
+
 class Session:
     """A talk. Raises `BookError` only when it begins; later troubles of the book are replies.
 
@@ -110,7 +121,7 @@ class Session:
         verdict = self._verdict(guesses, engine, evidence)
         heard, meaning = verdict.text, self._believed(verdict)
         understood = perf_counter()
-        if evidence is not None and evidence.is_noise and isinstance(meaning, Miss) and self.job.question is None:
+        if evidence is not None and self.job.question is None and _is_noise(evidence, verdict):
             turn = Turn(Reply("", ""), asleep=self._asleep)
         else:
             turn = respond(self.job, meaning, rivals=verdict.rivals, last=self._last, asleep=self._asleep)
