@@ -18,7 +18,8 @@ T = TypeVar("T")
 def encode(value: object) -> Any:
     """Turn a dataclass of the grammar, or what is in one, into JSON.
 
-    A `Length` also names its unit; what may be left out and is nothing is left out; a member of a union of dataclasses is told by its fields, a `Meaning` by
+    A `Length` also names its unit; what may be left out and is nothing is left out; a member of a union of
+    dataclasses is told by its fields, a `Meaning` by
     `kind` (see `encode_meaning`). Raises `TypeError` for anything else.
     """
     if value is None or isinstance(value, (bool, int)):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import islice
 
 from assistant.book.entries import Entry
-from assistant.conversation import codes, designing, expect, piping, sloping, sureness
+from assistant.conversation import codes, designing, dirt, expect, flowing, piping, sloping, sureness
 from assistant.conversation.phrase import (
     computed,
     grade,
@@ -25,11 +25,15 @@ from assistant.records import feet
 from grammar.meanings import (
     AskBoard,
     AskCover,
+    AskDirt,
+    AskEndAreas,
+    AskFlow,
     AskGradeRod,
     AskHowSure,
     AskLeastPipe,
     AskLeg,
     AskLimit,
+    AskLoads,
     AskMeeting,
     AskPart,
     AskSlopeGot,
@@ -52,6 +56,8 @@ ASKING = (
     | AskHowSure
     | AskLimit
     | AskLeastPipe
+    | AskFlow
+    | dirt.ASK_DIRT
     | AskPart
     | AskCover
     | ReadBack
@@ -77,6 +83,10 @@ def answer(job: Job, meaning: ASKING) -> Turn:
             return Turn(sureness.told(job))
         case AskLimit() | AskLeastPipe():
             return Turn(reply(*codes.told(meaning)))
+        case AskFlow():
+            return Turn(reply(*flowing.told(meaning)))
+        case AskDirt() | AskLoads() | AskEndAreas():
+            return Turn(reply(*dirt.told(job, meaning)))
         case AskPart():
             return piping.part(job, meaning)
         case AskCover():

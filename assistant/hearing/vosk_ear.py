@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import json
+import tempfile
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import vosk
 
+from assistant.hearing.exact import UNKNOWN, is_exact, lay_out, word_graph, word_numbers
 from assistant.hearing.port import SAMPLE_RATE, EarError, Hypothesis, Samples, Word
 from grammar.automaton import Automaton
-
-UNKNOWN = "[unk]"
 
 SILENT = -2
 """The log level under that of warnings, of which noise makes many."""
@@ -28,8 +28,13 @@ AROUND = 0.2
 """Seconds of near silence put before and after an utterance, as the model's training had."""
 
 PHRASES = 3000
-"""Sentences from which the recogniser learns which word follows which. It takes whole phrases, since from single
-words it would learn no order at all."""
+"""Sentences from which a model without a word graph of its own learns which word follows which."""
+
+STRANGE = 0.0
+"""Cost of hearing an utterance as none of ours: the less, the more is refused."""
+
+MOST_LANGUAGES = 2
+"""Languages kept ready: sentences, and answers to a question. Each holds the model once more."""
 
 
 class VoskEar:
@@ -41,10 +46,9 @@ class VoskEar:
         if not (folder / "am" / "final.mdl").exists():
             raise EarError(f"{folder} is not a Vosk model folder: it has no am/final.mdl.")
         vosk.SetLogLevel(SILENT)
-        try:
-            self._model = vosk.Model(str(folder))
-        except Exception as trouble:
-            raise EarError(f"Vosk cannot load the model in {folder}: {trouble}.") from trouble
+        self._folder = folder
+        self._model = _loaded(folder)
+        self._exact = is_exact(folder)
         self._recognisers: dict[str, vosk.KaldiRecognizer] = {}
         self._fed: dict[str, int] = {}
 
@@ -70,17 +74,36 @@ class VoskEar:
 
     def _recogniser(self, language: Automaton) -> vosk.KaldiRecognizer:
         if language.name not in self._recognisers:
-            phrases = [p for p in sorted(set(language.walks(PHRASES, seed=1))) if self._knows(p)]
-            grammar = json.dumps([*phrases, UNKNOWN])
-            recogniser = vosk.KaldiRecognizer(self._model, SAMPLE_RATE, grammar)
+            if len(self._recognisers) == MOST_LANGUAGES:
+                del self._recognisers[next(iter(self._recognisers))]
+            recogniser = self._exactly(language) if self._exact else self._nearly(language)
             recogniser.SetWords(True)
             recogniser.SetMaxAlternatives(MOST_SEARCHED)
             self._recognisers[language.name] = recogniser
             self._fed[language.name] = 0
         return self._recognisers[language.name]
 
+    def _exactly(self, language: Automaton) -> vosk.KaldiRecognizer:
+        """A recogniser that hears the language, or nothing of it."""
+        graph = word_graph(language, word_numbers(self._folder), STRANGE)
+        with tempfile.TemporaryDirectory() as name:
+            lay_out(self._folder, graph, Path(name))
+            return vosk.KaldiRecognizer(_loaded(Path(name)), SAMPLE_RATE)
+
+    def _nearly(self, language: Automaton) -> vosk.KaldiRecognizer:
+        """A recogniser that learned from sentences of the language; it hears others too."""
+        phrases = [p for p in sorted(set(language.walks(PHRASES, seed=1))) if self._knows(p)]
+        return vosk.KaldiRecognizer(self._model, SAMPLE_RATE, json.dumps([*phrases, UNKNOWN]))
+
     def _knows(self, phrase: str) -> bool:
         return all(self._model.vosk_model_find_word(word) >= 0 for word in phrase.split())
+
+
+def _loaded(folder: Path) -> vosk.Model:
+    try:
+        return vosk.Model(str(folder))
+    except Exception as trouble:
+        raise EarError(f"Vosk cannot load the model in {folder}: {trouble}.") from trouble
 
 
 def _hypothesis(guess: dict[str, Any], began: float) -> Hypothesis:

@@ -81,8 +81,8 @@ def written(value: Any) -> Any:
         case Length():
             return f"{value.amount} {NAMES[value.marking]} {value.step}"
         case Station():
-            aside = "" if value.offset is None else f" offset {written(value.offset.distance)} {value.offset.side.value}"
-            return written(value.distance) + aside
+            along, aside = written(value.distance), value.offset
+            return along if aside is None else f"{along} offset {written(aside.distance)} {aside.side.value}"
         case Spot():
             return f"{value.name} {value.number}"
         case SideSlope():

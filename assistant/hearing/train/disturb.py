@@ -12,8 +12,11 @@ import torch
 from torch import Tensor
 
 RATE = 16_000
-TAPS = 8
-"""Samples on either side from which a resampled value is made."""
+SPEEDS = 12
+"""Speeds in a batch: rows of like speed are resampled together."""
+
+BLOCK = 64
+"""Lengths of transforms are multiples of this, which makes them fast."""
 
 
 @dataclass
@@ -35,16 +38,16 @@ class Disturber:
         Returns it with the seconds added in front and the factor by which time was stretched, both (batch,).
         """
         b = len(audio)
-        speed = torch.where(self._some(0.8, b), self.uniform(0.86, 1.17, b), torch.ones(1, device=audio.device))
+        audio, speed = at_speeds(audio, self.uniform(0.86, 1.17, SPEEDS - 2).tolist())
         room_left = (size - lengths / speed).clamp_min(0.0)
         front = torch.minimum(self.uniform(0.03, 0.45, b) * RATE, room_left * 0.7).floor()
-        out = resample(audio, lengths, speed, front, size)
+        out = shifted(audio, front.long(), size)
         out = self._coloured_and_echoed(out)
         now = out.square().sum(1).div(lengths / speed).sqrt().mul(1.2).add(1e-5)[:, None]
         floor = self._coloured(b, size, 0.0, 1.0)
         out = out + floor * now * ten(-self.uniform(25, 60, b, 1) / 20)
         noise = self._noise(b, size)
-        snr = self.uniform(-4, 30, b, 1)
+        snr = self.uniform(-5, 30, b, 1)
         out = out + noise * now * ten(-snr / 20) * self._some(0.75, b)[:, None]
         out = out / out.abs().amax(1, keepdim=True).add(1e-6) * ten(self.uniform(-1.8, 0.0, b, 1))
         clipped = (out * self.uniform(1, 5, b, 1)).clamp(-1, 1)
@@ -144,15 +147,25 @@ def unit(x: Tensor) -> Tensor:
     return x / x.square().mean(1, keepdim=True).sqrt().add(1e-6)
 
 
-def resample(audio: Tensor, lengths: Tensor, speed: Tensor, front: Tensor, size: int) -> Tensor:
-    """Play rows `speed` times as fast, after `front` samples of nothing: windowed-sinc interpolation."""
-    at = (torch.arange(size, device=audio.device) - front[:, None]) * speed[:, None]
-    base = at.floor()
-    out = torch.zeros_like(at)
-    for k in range(1 - TAPS, TAPS + 1):
-        i = base + k
-        x = at - i
-        weight = torch.sinc(x) * (0.5 + 0.5 * torch.cos(math.pi * x / TAPS)) * (x.abs() < TAPS)
-        inside = (i >= 0) & (i < lengths[:, None])
-        out += audio.gather(1, i.long().clamp(0, audio.shape[1] - 1)) * weight * inside
-    return out
+def at_speeds(audio: Tensor, speeds: list[float]) -> tuple[Tensor, Tensor]:
+    """Play row i at the (i mod `SPEEDS`)th speed, the last ones as they are, by cutting or padding their spectra.
+
+    Returns rows as long as the slowest, and the exact speed of each.
+    """
+    whole = -(-audio.shape[1] // BLOCK) * BLOCK
+    lengths = [round(whole / speed / BLOCK) * BLOCK for speed in speeds] + [whole] * (SPEEDS - len(speeds))
+    out = torch.zeros((len(audio), max(lengths)), device=audio.device)
+    speed = torch.ones(len(audio), device=audio.device)
+    for k, length in enumerate(lengths):
+        spectrum = torch.fft.rfft(audio[k::SPEEDS], whole)
+        if len(spectrum):
+            out[k::SPEEDS, :length] = torch.fft.irfft(spectrum[:, : length // 2 + 1], length) * (length / whole)
+            speed[k::SPEEDS] = whole / length
+    return out, speed
+
+
+def shifted(audio: Tensor, front: Tensor, size: int) -> Tensor:
+    """Put `front` samples of nothing before each row, and cut or fill to `size`."""
+    at = torch.arange(size, device=audio.device) - front[:, None]
+    inside = (at >= 0) & (at < audio.shape[1])
+    return audio.gather(1, at.clamp(0, audio.shape[1] - 1)) * inside

@@ -10,18 +10,19 @@ import json
 import random
 import sys
 from collections.abc import Iterator
+from importlib.resources import files
 from pathlib import Path
 
 import numpy as np
 import soundfile
 
-from assistant.hearing.train.lexicon import lexicon, pronunciations
+from assistant.hearing.train.lexicon import guessed, lexicon, pronunciations
 from assistant.hearing.train.packs import OPUS_LEAST, OPUS_MOST, as_int16
 from assistant.hearing.train.people import NOT_WANTED, pack_all
 from grammar.phrases import sample
 from grammar.quantities import Marking
 
-COUNTS = {"espeak": 14_000, "flite": 5_000}
+COUNTS = {"espeak": 20_000, "flite": 2_500, "piper": 2_000, "festival": 2_000, "kokoro": 3_000}
 DIGITS = "zero oh one two three four five six seven eight nine".split()
 TEENS = "ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split()
 TENS = "twenty thirty forty fifty sixty seventy eighty ninety".split()
@@ -54,22 +55,32 @@ def texts(count: int, seed: int, general: list[list[str]]) -> Iterator[str]:
     dice = random.Random(seed)
     trade = [s for mark in (None, *Marking) for s in sample(count // 6, seed, "sentence", mark)]
     plain = [w for w in lexicon() if w.isalpha() and len(w) > 2]
-    known = sorted({w for s in trade for w in s.split()})
+    known = sorted({w for s in trade for w in s.split()} | set(trade_words()))
     for _ in range(count):
         kind = dice.random()
-        if kind < 0.4:
-            yield dice.choice(trade)
-        elif kind < 0.58:
+        if kind < 0.5:
+            yield " ".join(_other_than_zero(word, dice) for word in dice.choice(trade).split())
+        elif kind < 0.7:
             yield " ".join(number(dice))
-        elif kind < 0.66:
+        elif kind < 0.8:
             yield " ".join(dice.choices(known, k=dice.randint(1, 5)))
-        elif kind < 0.94:
+        elif kind < 0.95:
             words = dice.choice(general)
             length = dice.randint(3, 9)
             at = dice.randint(0, max(0, len(words) - length))
             yield " ".join(words[at : at + length])
         else:
             yield " ".join(dice.choices(plain, k=dice.randint(2, 4)))
+
+
+def trade_words() -> list[str]:
+    """Words of the trade, of which the grammar may get more."""
+    return files("assistant.hearing.train").joinpath("trade.txt").read_text("utf-8").split()
+
+
+def _other_than_zero(word: str, dice: random.Random) -> str:
+    """Random walks say zero far more than people do."""
+    return dice.choice(DIGITS[2:]) if word == "zero" and dice.random() < 0.7 else word
 
 
 def copy_noise(manifest: Path, folder: Path) -> None:
@@ -101,7 +112,8 @@ def main(manifest: Path, out: Path, libri: list[Path]) -> None:
     }
     words = {w for some in spoken.values() for text in some for w in text.split()} | {w for s in said for w in s}
     (out / "texts.json").write_text(json.dumps(spoken))
-    (out / "lexicon.json").write_text(json.dumps(pronunciations(words)))
+    known = {word for word in words if word in lexicon()}
+    (out / "lexicon.json").write_text(json.dumps({**guessed(words - known), **pronunciations(known)}))
 
 
 if __name__ == "__main__":

@@ -49,11 +49,13 @@ def vector(out: BinaryIO, values: Array | Sequence[float]) -> None:
     out.write(data.tobytes())
 
 
-def matrix(out: BinaryIO, values: Array) -> None:
-    """Write a float matrix by rows."""
-    token(out, "FM")
-    whole(out, *values.shape)
-    out.write(np.ascontiguousarray(values, "<f4").tobytes())
+def small_matrix(out: BinaryIO, values: Array) -> None:
+    """Write a matrix in 16 bits a value, evenly spaced between the least and the greatest: half the size."""
+    low = float(values.min())
+    span = max(float(values.max()) - low, 1e-9)
+    token(out, "CM2")
+    out.write(struct.pack("<ffii", low, span, *values.shape))
+    out.write(np.round((values - low) / span * 65535).astype("<u2").tobytes())
 
 
 def transitions(out: BinaryIO, first_pdfs: Sequence[int]) -> None:
@@ -87,7 +89,7 @@ def tdnn(out: BinaryIO, weight: Array, bias: Array | Sequence[float], offsets: S
     token(out, "<TimeOffsets>")
     wholes(out, offsets)
     token(out, "<LinearParams>")
-    matrix(out, weight)
+    small_matrix(out, weight)
     token(out, "<BiasParams>")
     vector(out, bias)
     token(out, "<OrthonormalConstraint>")

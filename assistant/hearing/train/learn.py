@@ -14,7 +14,7 @@ from torch import Tensor
 from assistant.hearing.train.align import STEP, Phones
 from assistant.hearing.train.disturb import Disturber
 from assistant.hearing.train.fbank import fbank
-from assistant.hearing.train.mmi import SoundModel, mmi_loss
+from assistant.hearing.train.mmi import SCALE, mmi_loss
 from assistant.hearing.train.network import STRIDE, Network
 from assistant.hearing.train.sounds import PDFS, SILENCE, SOUND_ID
 
@@ -58,11 +58,14 @@ def _piece(start: int, begin: float, end: float, phones: Phones) -> Piece:
 
 @dataclass
 class Batch:
-    """Frames padded for the network, an output number for each output, and the sounds said, -1 after the last."""
+    """Frames padded for the network, an output number for each output, the sounds said, -1 after the last, and
+    the place of each label among them.
+    """
 
     frames: Tensor
     labels: Tensor
     sounds: Tensor
+    at: Tensor
 
 
 class Speech:
@@ -105,8 +108,8 @@ class Speech:
         audio = audio * (torch.arange(most, device=pick.device) < length[:, None])
         out_size = int((high / 0.95 + 0.45) * RATE)
         audio, front, stretch = self.disturb(audio, length.float(), out_size)
-        warp = self.disturb.uniform(0.9, 1.1, len(pick))
-        frames = fbank(audio, torch.where(self.disturb.uniform(0, 1, len(pick)) < 0.5, warp, 1.0))
+        warp = self.disturb.uniform(0.87, 1.14, len(pick))
+        frames = fbank(audio, torch.where(self.disturb.uniform(0, 1, len(pick)) < 0.65, warp, 1.0))
         frames = frames[:, : frames.shape[1] // STRIDE * STRIDE]
         outputs = frames.shape[1] // STRIDE
         ends = self.ends[pick] * stretch[:, None] + front[:, None]
@@ -119,10 +122,11 @@ class Speech:
         now = torch.where((now < 0) | (times < front[:, None]), quiet, now)
         at = torch.where(times < front[:, None], -1, at)
         labels = 2 * now
-        labels[:, 1:] += (at[:, 1:] == at[:, :-1]).long()
+        still = (at[:, 1:] == at[:, :-1]) | ((now[:, 1:] == quiet) & (now[:, :-1] == quiet))
+        labels[:, 1:] += still.long()
         frames = self._masked(frames)
         edge = frames[:, :1].expand(-1, context, -1), frames[:, -1:].expand(-1, context, -1)
-        return Batch(torch.cat([edge[0], frames, edge[1]], 1), labels, sounds)
+        return Batch(torch.cat([edge[0], frames, edge[1]], 1), labels, sounds, at)
 
     def _masked(self, frames: Tensor) -> Tensor:
         """Blank a few mel bands and moments (SpecAugment)."""
@@ -137,57 +141,66 @@ class Speech:
         return frames
 
 
+FRAME_SHARE = 0.2
+"""How much the frame criterion counts beside the sentence criterion, which it keeps from straying."""
+
+MOST_SLOPE = 2.0
+"""Length to which the slope of a step is cut."""
+
+
 def learn(
     net: Network,
     speech: Speech,
     steps: int,
     rate: float,
     size: int,
-    sound_model: SoundModel | None = None,
+    follow: Tensor | None = None,
     seconds: float = 1e9,
 ) -> Network:
-    """Train for `steps`, or until `seconds` have gone. With a sound model the criterion is MMI, else frames."""
+    """Train for `steps`, or until `seconds` have gone. With a model of sounds the criterion is MMI, else frames."""
     began = time.time()
     net.train()
     optimiser = torch.optim.AdamW(net.parameters(), rate, weight_decay=1e-3)
-    mixed = sound_model is None and speech.signal.is_cuda
     sums = torch.zeros(3, device=speech.signal.device)
     counts = torch.zeros(PDFS, device=speech.signal.device)
-    done = 0.0
+    prior = net.priors.clamp_min(1e-4).log()
+    spent = 0.0
+    every = max(1, min(200, steps // 10))
     for step in range(steps):
         done = max(step / steps, (time.time() - began) / seconds)
         if done >= 1:
             break
         for group in optimiser.param_groups:
-            group["lr"] = rate * min(done / 0.08 + 0.01, 1.0) * (0.5 + 0.5 * np.cos(np.pi * done) + 0.003)
+            group["lr"] = rate * min(done / 0.06 + 0.01, 1.0) * (0.5 + 0.5 * np.cos(np.pi * done) + 0.003)
+        now = time.time()
         batch = speech.batch(size, net.context)
-        with torch.autocast("cuda", torch.bfloat16, enabled=mixed):
+        if step % every == 0 and speech.signal.is_cuda:
+            torch.cuda.synchronize()
+            spent = time.time() - now
+        with torch.autocast("cuda", torch.bfloat16, enabled=speech.signal.is_cuda):
             scores = net(batch.frames)
         flat = scores.reshape(-1, PDFS)
         frame_loss = torch.nn.functional.nll_loss(flat, batch.labels.reshape(-1))
-        if sound_model is None:
-            loss = frame_loss
-        else:
-            loss = mmi_loss(scores, batch.sounds, sound_model) + 0.05 * frame_loss
+        loss = frame_loss
+        if follow is not None:
+            loss = mmi_loss(SCALE * (scores - prior), batch.sounds, batch.at, follow) + FRAME_SHARE * frame_loss
         optimiser.zero_grad()
         loss.backward()
-        size_of_step = torch.nn.utils.clip_grad_norm_(net.parameters(), 2.0)
-        if not torch.isfinite(size_of_step):
-            optimiser.zero_grad()
-        optimiser.step()
+        slope = torch.nn.utils.clip_grad_norm_(net.parameters(), MOST_SLOPE)
+        if torch.isfinite(slope):
+            optimiser.step()
         with torch.no_grad():
             right = (flat.argmax(1) == batch.labels.reshape(-1)).float().mean()
             sums += torch.stack([loss.detach(), frame_loss.detach(), right])
             counts += torch.bincount(batch.labels.reshape(-1), minlength=PDFS)
-        every = max(1, min(200, steps // 10))
         if step % every == every - 1:
             loss_mean, frame_mean, right_mean = (sums / every).tolist()
             print(
-                f"step {step + 1} loss {loss_mean:.4f} frames {frame_mean:.3f} "
-                f"right {right_mean:.3f} {time.time() - began:.0f} s",
+                f"step {step + 1} loss {loss_mean:.4f} frames {frame_mean:.3f} right {right_mean:.3f} "
+                f"batch {spent:.3f} of {(time.time() - now):.3f} s, {time.time() - began:.0f} s",
                 flush=True,
             )
             sums.zero_()
-    if sound_model is None:
+    if follow is None:
         net.priors.copy_(counts / counts.sum())
     return net.eval()

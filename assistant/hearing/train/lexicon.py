@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import re
+import subprocess
 from collections.abc import Iterable
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
 
-from assistant.hearing.train.sounds import SOUND_ID
+from assistant.hearing.train.sounds import SILENCE, SOUND_ID
 
 Lexicon = dict[str, list[list[str]]]
 """Word to its pronunciations, each a list of sounds."""
+
+
+FLITE_SOUNDS = {"ax": "AH", "axr": "ER", "pau": "SIL", "h#": "SIL", "brth": "SIL", "ssil": "SIL"}
+"""flite's names of sounds that are not the CMU dictionary's."""
 
 
 class LexiconError(Exception):
@@ -56,3 +61,15 @@ def pronunciations(words: Iterable[str], table: Lexicon | None = None) -> Lexico
     if missing:
         raise LexiconError(f"Say in said.txt how these are pronounced: {', '.join(missing)}.")
     return {word: known[word] for word in wanted}
+
+
+def guessed(words: Iterable[str]) -> Lexicon:
+    """Let flite guess at words that no dictionary has, such as names in recordings of general English."""
+    found: Lexicon = {}
+    for word in sorted(set(words)):
+        told = subprocess.run(["flite", "-voice", "kal", "-ps", "-t", word, "none"], capture_output=True, text=True)
+        sounds = [FLITE_SOUNDS.get(sound, sound.upper()) for sound in told.stdout.split()]
+        kept = [sound for sound in sounds if sound in SOUND_ID and sound != SILENCE]
+        if kept:
+            found[word] = [kept]
+    return found

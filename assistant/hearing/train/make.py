@@ -1,9 +1,8 @@
-"""From packs and texts to a trained network.
+"""From packs and texts to a trained network: python -m assistant.hearing.train.make DATA NET
 
-    python -m assistant.hearing.train.make start FOLDER STATE NET     voices, labels, frame criterion
-    python -m assistant.hearing.train.make refine STATE NET NEW       new labels, sentence criterion
-
-FOLDER holds packs/*.ogg with *.jsonl, noise/*.ogg, texts.json and lexicon.json (see `gather`).
+DATA holds packs/*.ogg with *.jsonl, noise/*.ogg, texts.json and lexicon.json (see `gather`, `beforehand`). Training
+goes frame by frame first, then by whole utterances. Labels come from a network that was trained before (--labels) or
+from one that learns from flite, which tells where its sounds are.
 """
 
 from __future__ import annotations
@@ -12,7 +11,7 @@ import argparse
 import json
 import time
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from multiprocessing import Pool
 from pathlib import Path
@@ -28,9 +27,19 @@ from assistant.hearing.train.lexicon import Lexicon
 from assistant.hearing.train.mmi import sound_model
 from assistant.hearing.train.network import Network, load, save
 from assistant.hearing.train.packs import Audio, Row, read_pack
-from assistant.hearing.train.voices import espeak, flite, speak
+from assistant.hearing.train.sounds import SOUND_ID
+from assistant.hearing.train.voices import espeak, speak
 
-SHARES = {"words": 0.24, "people": 0.12, "libri": 0.30, "espeak": 0.20, "flite": 0.14}
+SHARES = {
+    "words": 0.17,
+    "people": 0.13,
+    "libri": 0.30,
+    "espeak": 0.12,
+    "flite": 0.06,
+    "festival": 0.06,
+    "piper": 0.07,
+    "kokoro": 0.09,
+}
 """How much of what the network hears comes from where."""
 
 WORST = 0.02
@@ -66,16 +75,12 @@ def _read(stem: Path) -> list[tuple[Audio, Row]]:
 
 
 def collect(folder: Path, workers: int, seed: int, part: float = 1.0) -> Utterances:
-    """Read the people and let the synthesizers speak their texts."""
-    texts = json.loads((folder / "texts.json").read_text())
-    found: list[tuple[Audio, list[str], str, Phones]] = []
-    people = read_people(folder / "packs", workers)
-    for audio, row, kind in people[: max(8, int(len(people) * part))]:
-        found.append((audio, row.words, kind, []))
-    for name, maker in (("flite", flite), ("espeak", espeak)):
-        chosen = texts[name][: max(8, int(len(texts[name]) * part))]
-        found += [(a, w, name, p) for a, w, _, p in speak(maker, chosen, seed, workers)]
-        print(name, len(found), flush=True)
+    """Read the packs and let espeak-ng speak its texts."""
+    texts = json.loads((folder / "texts.json").read_text())["espeak"]
+    packed = read_people(folder / "packs", workers)
+    found = [(audio, row.words, kind, row.phones) for audio, row, kind in packed[:: max(1, round(1 / part))]]
+    print("packs", len(found), flush=True)
+    found += [(a, w, "espeak", p) for a, w, _, p in speak(espeak, texts[: int(len(texts) * part)], seed, workers)]
     lengths = [len(f[0]) for f in found]
     starts = np.concatenate([[0], np.cumsum(lengths)[:-1]]).tolist()
     signal = torch.from_numpy(np.concatenate([f[0] for f in found]))
@@ -92,10 +97,10 @@ def relabel(net: Network, speech: Utterances, table: Lexicon) -> Utterances:
     order = np.argsort(speech.length)
     phones: list[Phones] = [[] for _ in speech.length]
     scores = np.full(len(order), -np.inf)
-    budget = 16_000 * 400
+    budget = 16_000 * (2400 if speech.signal.is_cuda else 100)
     at = 0
     while at < len(order):
-        size = max(1, min(192, budget // max(1, speech.length[order[min(at + 64, len(order) - 1)]])))
+        size = max(1, min(1024, budget // max(1, speech.length[order[min(at + 256, len(order) - 1)]])))
         some = order[at : at + size]
         at += size
         audio = [speech.signal[speech.start[i] : speech.start[i] + speech.length[i]].float() / 32768 for i in some]
@@ -126,6 +131,17 @@ def training_set(speech: Utterances, noise: Tensor, seed: int, only: str | None 
     return Speech(speech.signal, pieces, [SHARES[k] / count[k] for k in kinds], noise, seed)
 
 
+def what_follows(speech: Utterances) -> Tensor:
+    """Which sound follows which two in what the network hears."""
+    count = Counter(speech.source)
+    whole = len(speech.source)
+    return sound_model(
+        ([SOUND_ID[sound] for sound, _ in phones], whole * SHARES[kind] / count[kind])
+        for phones, kind in zip(speech.phones, speech.source, strict=True)
+        if phones
+    )
+
+
 def read_noise(folder: Path, device: torch.device) -> Tensor:
     """Read all recorded noise as one signal, each recording at like loudness."""
     parts = []
@@ -135,74 +151,51 @@ def read_noise(folder: Path, device: torch.device) -> Tensor:
     return torch.from_numpy(np.concatenate(parts)).to(device)
 
 
-def start(folder: Path, state: Path, out: Path, options: argparse.Namespace) -> None:
-    """First network on flite's own labels; it labels everything; frame criterion, labels again, frame criterion."""
+def make(options: argparse.Namespace) -> None:
+    """Collect, label, train by frames, label anew, train by utterances; what there is is stored after each."""
     device = torch.device(options.device)
-    table: Lexicon = json.loads((folder / "lexicon.json").read_text())
-    speech = collect(folder, options.workers, options.seed, options.part)
+    table: Lexicon = json.loads((options.data / "lexicon.json").read_text())
+    speech = collect(options.data, options.workers, 7, options.part)
     speech.signal = speech.signal.to(device)
-    noise = read_noise(folder / "noise", device)
+    noise = read_noise(options.data / "noise", device)
     print("collected", round(time.time() - options.began), "s", flush=True)
-    net = Network().to(device)
-    learn(net, training_set(speech, noise, 1, "flite"), options.steps, 3e-3, options.size, seconds=options.boot)
-    speech = relabel(net, speech, table)
-    net = Network().to(device)
-    learn(net, training_set(speech, noise, 2), options.steps, 4e-3, options.size, seconds=options.seconds * 0.3)
-    save(net, out)
-    speech = relabel(net, speech, table)
-    learn(net, training_set(speech, noise, 3), options.steps, 3e-3, options.size, seconds=options.seconds * 0.7)
-    save(net.cpu(), out)
-    speech.signal = speech.signal.cpu()
-    torch.save({"speech": vars(speech), "noise": noise.cpu(), "table": table}, state)
-
-
-def refine(state: Path, before: Path, out: Path, options: argparse.Namespace) -> None:
-    """Label with the network so far and go on with the sentence criterion."""
-    device = torch.device(options.device)
-    if state.is_dir():
-        speech, noise = collect(state, options.workers, 7, options.part), read_noise(state / "noise", device)
-        table: Lexicon = json.loads((state / "lexicon.json").read_text())
+    if options.labels:
+        teacher = load(options.labels).to(device)
     else:
-        kept = torch.load(state, weights_only=False)
-        speech, noise, table = Utterances(**kept["speech"]), kept["noise"].to(device), kept["table"]
-    speech.signal = speech.signal.to(device)
-    net = load(before).to(device)
-    speech = relabel(net, speech, table)
-    follow = sound_model([[_id(s) for s, _ in p] for p in speech.phones if p], device)
-    with torch.no_grad():
-        net.out.bias -= net.priors.clamp_min(1e-4).log()
-        net.out.weight *= 0.4
-        net.out.bias *= 0.4
-    learn(
-        net,
-        training_set(speech, noise, options.seed),
-        options.steps,
-        options.rate,
-        options.size,
-        follow,
-        options.seconds,
-    )
-    net.priors.fill_(1 / len(net.priors))
-    save(net.cpu(), out)
-
-
-def _id(sound: str) -> int:
-    from assistant.hearing.train.sounds import SOUND_ID
-
-    return SOUND_ID[sound]
+        teacher = Network().to(device)
+        learn(teacher, training_set(speech, noise, 1, "flite"), options.steps, 3e-3, options.size, seconds=options.boot)
+    speech = relabel(teacher, speech, table)
+    print("labelled", round(time.time() - options.began), "s", flush=True)
+    net = (load(options.after) if options.after else Network()).to(device)
+    seed = options.seed
+    if options.frames:
+        data = training_set(speech, noise, seed)
+        learn(net, data, options.steps, options.rate, options.size, seconds=options.frames)
+        save(net, options.net.with_suffix(".frames.pt"))
+        speech = relabel(net, speech, table)
+    if options.sentences:
+        follow = what_follows(speech).to(device)
+        data = training_set(speech, noise, seed + 1)
+        learn(net, data, options.steps, options.fine, options.size, follow, options.sentences)
+    save(net, options.net)
+    print("done", round(time.time() - options.began), "s", flush=True)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Read the command line."""
     ask = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    ask.add_argument("stage", choices=["start", "refine"])
-    ask.add_argument("paths", nargs=3, type=Path)
-    ask.add_argument("--seconds", type=float, default=1e6, help="time for training, where that ends before the steps")
-    ask.add_argument("--boot", type=float, default=1e6, help="time for the first network")
-    ask.add_argument("--steps", type=int, default=6000)
-    ask.add_argument("--size", type=int, default=160)
-    ask.add_argument("--rate", type=float, default=5e-4)
-    ask.add_argument("--seed", type=int, default=7)
+    ask.add_argument("data", type=Path)
+    ask.add_argument("net", type=Path)
+    ask.add_argument("--labels", type=Path, help="a network that labels the speech at first")
+    ask.add_argument("--after", type=Path, help="a network to go on from")
+    ask.add_argument("--boot", type=float, default=1e6, help="seconds for a network that labels")
+    ask.add_argument("--frames", type=float, default=1e6, help="seconds of training by frames")
+    ask.add_argument("--sentences", type=float, default=1e6, help="seconds of training by utterances")
+    ask.add_argument("--steps", type=int, default=6000, help="steps of each training, where they end before the time")
+    ask.add_argument("--size", type=int, default=192)
+    ask.add_argument("--rate", type=float, default=3e-3)
+    ask.add_argument("--fine", type=float, default=4e-4, help="rate of the training by utterances")
+    ask.add_argument("--seed", type=int, default=2)
     ask.add_argument("--workers", type=int, default=16)
     ask.add_argument("--part", type=float, default=1.0, help="share of the data, for a rehearsal")
     ask.add_argument("--device", default="cuda" if torch.cuda.is_available() else "cpu")
@@ -211,8 +204,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     torch.manual_seed(options.seed)
     torch.backends.cuda.matmul.allow_tf32 = True
     torch.backends.cudnn.allow_tf32 = True
-    stage: Callable[..., None] = start if options.stage == "start" else refine
-    stage(*options.paths, options)
+    make(options)
 
 
 if __name__ == "__main__":

@@ -11,7 +11,6 @@ from pathlib import Path
 
 import soundfile
 
-from assistant.hearing.train.lexicon import lexicon
 from assistant.hearing.train.packs import PackWriter, as_int16
 
 KEPT_FOR_JUDGING = frozenset(["1919", "1988", "2035", "2078", "2086", "3570", "4077", "422", "5142", "61"])
@@ -35,7 +34,7 @@ class Recording:
 
 
 def listed(manifest: Path, split: str = "train") -> Iterator[Recording]:
-    """Yield the usable speech of a manifest: transcribed, of that split, free to share, every word known."""
+    """Yield the usable speech of a manifest: transcribed, of that split, free to share."""
     with manifest.open(newline="", encoding="utf-8") as lines:
         for line in csv.DictReader(lines):
             free = line["redistributable"].startswith("yes") and not NOT_WANTED.search(line["licence"])
@@ -82,9 +81,8 @@ def judged_speakers(manifest: Path) -> frozenset[str]:
 
 
 def _words(text: str) -> list[str]:
-    """Split a transcript; nothing where a word is not in the dictionary."""
-    words = re.sub(r"[^a-z' ]", " ", text.lower()).split()
-    return words if words and all(word in lexicon() for word in words) else []
+    """Split a transcript; words that the dictionary lacks are guessed at later."""
+    return re.sub(r"[^a-z' ]", " ", text.lower()).split()
 
 
 def pack_all(manifest: Path, libri: Iterable[Path], folder: Path) -> dict[str, float]:
@@ -95,8 +93,8 @@ def pack_all(manifest: Path, libri: Iterable[Path], folder: Path) -> dict[str, f
         if recording.source.startswith("LibriSpeech") and roots:
             continue
         kinds["words" if "Commands" in recording.source else "people"].append(recording)
-    hours = {name: pack(found, folder, name, 32_000) for name, found in sorted(kinds.items())}
+    hours = {name: pack(found, folder, name, 20_000) for name, found in sorted(kinds.items())}
     but = judged_speakers(manifest)
     for i, root in enumerate(roots):
-        hours[f"libri{i}"] = pack(librispeech(root, but), folder, f"libri{i}", 20_000)
+        hours[f"libri{i}"] = pack(librispeech(root, but), folder, f"libri{i}", 12_000)
     return hours

@@ -1,4 +1,4 @@
-"""Synthesizers that read sentences aloud: espeak-ng through its library, flite as a program."""
+"""Synthesizers that read sentences aloud: espeak-ng through its library, flite and festival as programs."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import random
 import re
 import subprocess
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import cache
 from multiprocessing import Pool
 from pathlib import Path
@@ -15,6 +15,7 @@ from pathlib import Path
 import numpy as np
 import soundfile
 
+from assistant.hearing.train.lexicon import FLITE_SOUNDS
 from assistant.hearing.train.packs import Audio, as_int16
 
 Spoken = tuple[Audio, list[str], str, list[tuple[str, float]]]
@@ -28,9 +29,6 @@ ODD = re.compile("whisper|croak|demonic|robosoft|unirobot|storm|half|^mr", re.IG
 
 FLITE = {"slt": (140, 230), "awb": (90, 160), "rms": (75, 140), "kal": (75, 140), "kal16": (75, 140)}
 """Voices and the range of their mean pitch in hertz."""
-
-FLITE_SOUNDS = {"ax": "AH", "axr": "ER", "pau": "SIL", "h#": "SIL", "brth": "SIL", "ssil": "SIL"}
-"""flite's names of sounds that are not the CMU dictionary's."""
 
 RATE, PITCH, RANGE = 1, 3, 4
 """Numbers of espeak's parameters."""
@@ -72,16 +70,28 @@ class Espeak:
         audio = np.concatenate(self._parts) if self._parts else np.zeros(0, np.int16)
         return as_int16(audio / np.float32(32768), self.rate), voice
 
+    def phonemes(self, text: str) -> str:
+        """Give American pronunciation in the International Phonetic Alphabet."""
+        self._library.espeak_SetVoiceByName(b"en-us")
+        kept = ctypes.create_string_buffer(text.encode())
+        rest = ctypes.c_void_p(ctypes.addressof(kept))
+        self._library.espeak_TextToPhonemes.restype = ctypes.c_char_p
+        parts = []
+        while rest.value:
+            parts.append(self._library.espeak_TextToPhonemes(ctypes.byref(rest), 1, 2).decode())
+        return " ".join(parts)
+
 
 @cache
-def _espeak() -> Espeak:
+def espeak_library() -> Espeak:
+    """The one library of this process."""
     return Espeak()
 
 
 def espeak(job: tuple[str, int]) -> Spoken:
     """Speak one text with espeak-ng; the same for the same seed."""
     text, seed = job
-    audio, voice = _espeak()(text, random.Random(seed))
+    audio, voice = espeak_library()(text, random.Random(seed))
     return audio, text.split(), f"espeak:{voice}", []
 
 
@@ -103,6 +113,35 @@ def flite(job: tuple[str, int]) -> Spoken:
     ends = re.findall(r"([a-z#]+):([\d.]+)", told)
     phones = [(FLITE_SOUNDS.get(sound, sound.upper()), float(end)) for sound, end in ends]
     return as_int16(audio, rate), text.split(), f"flite:{voice}", phones
+
+
+FESTIVAL = {"kal_diphone": (85, 140), "ked_diphone": (80, 130), "cmu_us_slt_arctic_hts": (0, 0)}
+"""Voices and the range of their mean pitch in hertz, where it can be set."""
+
+
+def festival(texts: list[str], seed: int) -> Iterator[Spoken]:
+    """Speak texts with festival, one program for all, since it starts slowly."""
+    dice = random.Random(seed)
+    with tempfile.TemporaryDirectory() as folder:
+        script, voices = [], []
+        for i, text in enumerate(texts):
+            voice = dice.choice(list(FESTIVAL))
+            pitch = dice.uniform(*FESTIVAL[voice])
+            voices.append(voice)
+            script += [f"(voice_{voice})", f"(Parameter.set 'Duration_Stretch {dice.uniform(0.8, 1.3):.2f})"]
+            if pitch:
+                spread = dice.uniform(8, 22)
+                script.append(
+                    f"(set! int_lr_params '((target_f0_mean {pitch:.0f}) (target_f0_std {spread:.0f})"
+                    " (model_f0_mean 170) (model_f0_std 34)))"
+                )
+            script.append(f'(utt.save.wave (utt.synth (Utterance Text "{text}")) "{folder}/{i}.wav")')
+        subprocess.run(["festival", "--pipe"], input="\n".join(script), text=True, check=True, capture_output=True)
+        for i, text in enumerate(texts):
+            path = Path(folder) / f"{i}.wav"
+            if path.exists():
+                audio, rate = soundfile.read(path, dtype="float32")
+                yield as_int16(audio, rate), text.split(), f"festival:{voices[i]}", []
 
 
 def speak(maker: Callable[[tuple[str, int]], Spoken], texts: list[str], seed: int, workers: int) -> list[Spoken]:

@@ -1,0 +1,73 @@
+"""A model searched under an exact language hears sentences of it, or nothing."""
+
+import struct
+from pathlib import Path
+
+import numpy as np
+import pytest
+from fixtures import recordings
+
+from assistant.hearing.ears import open_ear
+from assistant.hearing.endpoint import utterances
+from assistant.hearing.exact import UNKNOWN, is_exact, lay_out, word_graph, word_numbers
+from assistant.hearing.sources import blocks
+from grammar.automaton import Arc, Automaton
+
+MODEL = Path("assistant/hearing/model")
+
+STATIONS = Automaton("stations", frozenset({2}), (Arc(0, 1, "station"), Arc(1, 2, "forty"), Arc(1, 2, "sixty")))
+
+
+def parsed(graph: bytes) -> tuple[list[list[tuple[int, float, int]]], list[float]]:
+    """Arcs and end costs of each state of a written graph."""
+    at = 4
+    for _ in range(2):
+        at += 4 + struct.unpack_from("<i", graph, at)[0]
+    _, _, _, start, states, count = struct.unpack_from("<iiQqqq", graph, at)
+    assert start == 0
+    at += struct.calcsize("<iiQqqq")
+    arcs: list[list[tuple[int, float, int]]] = []
+    ends = []
+    for _ in range(states):
+        end, here = struct.unpack_from("<fq", graph, at)
+        at += 12
+        rows = [struct.unpack_from("<iifi", graph, at + 16 * k) for k in range(here)]
+        at += 16 * here
+        assert all(into == out for into, out, _, _ in rows)
+        assert [row[0] for row in rows] == sorted(row[0] for row in rows)
+        arcs.append([(word, cost, target) for word, _, cost, target in rows])
+        ends.append(end)
+    assert at == len(graph)
+    assert sum(map(len, arcs)) == count
+    return arcs, ends
+
+
+def test_the_graph_is_the_language_and_any_run_of_sounds() -> None:
+    arcs, ends = parsed(word_graph(STATIONS, {"station": 4, "forty": 9, "sixty": 2, UNKNOWN: 7}, 1.5))
+    assert arcs[0] == [(4, pytest.approx(0.0), 1), (7, pytest.approx(1.5), 3)]
+    assert [word for word, _, _ in arcs[1]] == [2, 9]
+    assert sum(np.exp(-cost) for _, cost, _ in arcs[1]) == pytest.approx(1.0)
+    assert arcs[3] == [(7, 0.0, 3)]
+    assert [np.isfinite(end) for end in ends] == [False, False, True, True]
+
+
+def test_words_that_the_model_lacks_are_left_out() -> None:
+    arcs, _ = parsed(word_graph(STATIONS, {"station": 4, "forty": 9}, 0.0))
+    assert [word for word, _, _ in arcs[1]] == [9]
+
+
+def test_only_the_word_graph_of_a_model_differs(tmp_path: Path) -> None:
+    assert is_exact(MODEL)
+    lay_out(MODEL, b"graph", tmp_path)
+    for path in (p for p in MODEL.rglob("*") if p.is_file()):
+        copy = (tmp_path / path.relative_to(MODEL)).read_bytes()
+        assert copy == (b"graph" if path.name == "Gr.fst" else path.read_bytes())
+    assert word_numbers(tmp_path) == word_numbers(MODEL)
+
+
+def test_nothing_outside_the_language_is_heard() -> None:
+    """Whole sentences of the job, under a language of two sentences."""
+    ear = open_ear()
+    for recording in recordings("clean")[:12]:
+        for samples in utterances(blocks(recording.path)):
+            assert all(STATIONS.accepts(guess.text) for guess in ear.hear(samples, STATIONS))
