@@ -10,7 +10,7 @@ from pathlib import Path
 
 from assistant.environment import Environment, ExitStatus, Trouble
 
-COMMANDS = ("talk", "ask", "hear", "demo", "book", "report", "export", "import", "verify", "doctor", "bench")
+COMMANDS = ("talk", "ask", "hear", "demo", "book", "report", "export", "import", "play", "verify", "doctor", "bench")
 
 MODULES = {"import": "import_"}
 """Commands whose module has another name, because theirs is a word of Python."""
@@ -40,6 +40,7 @@ def parser() -> argparse.ArgumentParser:
     talk.add_argument("--typed", action="store_true", help="type instead of talking")
     talk.add_argument("--device", metavar="NAME", help="the microphone to use, by name")
     talk.add_argument("--quiet", action="store_true", help="do not speak the answers")
+    _audio(talk)
     _ears(talk)
 
     ask = commands.add_parser("ask", help="give utterances as text and print the answers")
@@ -51,6 +52,7 @@ def parser() -> argparse.ArgumentParser:
     hear.add_argument("file", nargs="+", type=Path, help="WAV, FLAC or OGG, in order")
     _book(hear, "the book to write (default: none is kept)")
     hear.add_argument("--say-to", metavar="DIR", type=Path, help="write each answer as a WAV file")
+    _audio(hear)
     _ears(hear)
     _json(hear)
 
@@ -79,8 +81,17 @@ def parser() -> argparse.ArgumentParser:
     bring.add_argument("file", metavar="FILE", type=Path, help="points, a profile or a line as CSV, or an export")
     bring.add_argument("--confirm", action="store_true", help="write a plan without asking")
 
-    verify = commands.add_parser("verify", help="whether a book still holds what was written")
+    play = commands.add_parser("play", help="play the sound of an entry, as it was spoken")
+    play.add_argument("book", metavar="BOOK", type=Path)
+    play.add_argument("entry", metavar="N", type=int, help="the number of the entry")
+    play.add_argument("-o", "--output", metavar="FILE", type=Path, help="write it as WAV instead")
+
+    verify = commands.add_parser(
+        "verify", help="whether a book, its sounds and its sums still are as they were written"
+    )
     verify.add_argument("book", metavar="BOOK", type=Path)
+    verify.add_argument("--code", help="also, whether it begins as this code says, that was written down before")
+    verify.add_argument("--without-audio", action="store_true", help="do not ask for sounds that were removed")
 
     doctor = commands.add_parser("doctor", help="what works here, and what to do where it does not")
     _ears(doctor)
@@ -124,6 +135,12 @@ def _book(command: argparse.ArgumentParser, help_text: str) -> None:
 
 def _json(command: argparse.ArgumentParser) -> None:
     command.add_argument("--json", action="store_true", help="one object per utterance")
+
+
+def _audio(command: argparse.ArgumentParser) -> None:
+    kept = command.add_mutually_exclusive_group()
+    kept.add_argument("--keep-audio", dest="keep_audio", action="store_true", default=None, help="keep what is spoken")
+    kept.add_argument("--no-audio", dest="keep_audio", action="store_false", help="keep no sound")
 
 
 def _ears(command: argparse.ArgumentParser) -> None:

@@ -62,4 +62,4 @@ def _answered(session: Session, engine: str, ahead: _Ahead, samples: Samples, pa
     began = perf_counter()
     guesses = [guess.text for guess in ahead.ended(samples, pause, language(session.context))]
     heard = perf_counter() - began
-    return session.utterance(guesses, engine=engine).timed("hear", heard)
+    return session.utterance(guesses, engine=engine, sound=samples).timed("hear", heard)

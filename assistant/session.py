@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from time import perf_counter
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from assistant import doubt
 from assistant.book.entries import Entry, Row
@@ -18,6 +18,12 @@ from assistant.exact_json import encode_meaning
 from assistant.job import Job
 from grammar.meanings import AskStatus, Meaning, Miss
 from grammar.understand import Context, understand
+
+if TYPE_CHECKING:  # a typed line needs no numbers of a sound
+    from assistant.hearing.port import Samples
+
+Keep = Callable[["Samples"], str | None]
+"""Keeps the sound of an utterance of which something is written, and tells its name in the book."""
 
 TYPED = "typed"
 """The engine of what was typed: nothing of it can have been misheard."""
@@ -63,8 +69,9 @@ class Outcome:
 class Session:
     """A talk. Raises `BookError` only when it begins; later troubles of the book are replies."""
 
-    def __init__(self, book: Book) -> None:
+    def __init__(self, book: Book, keep: Keep | None = None) -> None:
         self._book = book
+        self._keep = keep
         self._last: Reply | None = None
         self._asleep = False
         self.job = Job.folded(book.rows())
@@ -81,8 +88,8 @@ class Session:
         caution = Turn(reply(phrase("caution")), (Entry("opened", {"cautions": "given"}),))
         return self._answer(caution, heard=None, engine=None)[0]
 
-    def utterance(self, guesses: Sequence[str], engine: str = TYPED, audio: str | None = None) -> Outcome:
-        """Take one utterance, as guesses at its words, best first; only sound gives more than one."""
+    def utterance(self, guesses: Sequence[str], engine: str = TYPED, sound: Samples | None = None) -> Outcome:
+        """Take one utterance, as guesses at its words, best first; only a `sound` gives more than one."""
         began = perf_counter()
         context = self.context
         heard = guesses[0] if guesses else ""
@@ -91,7 +98,7 @@ class Session:
         understood = perf_counter()
         turn = respond(self.job, meaning, rivals=misheard, last=self._last, asleep=self._asleep)
         decided = perf_counter()
-        answer, rows = self._answer(turn, heard, engine, audio)
+        answer, rows = self._answer(turn, heard, engine, sound)
         stages = {
             "understand": understood - began,
             "decide": decided - understood,
@@ -105,13 +112,14 @@ class Session:
         self._book.settle()
 
     def _answer(
-        self, turn: Turn, heard: str | None, engine: str | None, audio: str | None = None
+        self, turn: Turn, heard: str | None, engine: str | None, sound: Samples | None = None
     ) -> tuple[Reply, tuple[Row, ...]]:
         """Write, and only then let the reply out."""
         rows: tuple[Row, ...] = ()
         answer = turn.reply
         if turn.entries:
             try:
+                audio = None if sound is None or self._keep is None else self._keep(sound)
                 rows = self._book.append(turn.entries, heard=heard, engine=engine, audio=audio, reply=answer.shown)
             except BookError as trouble:
                 answer = reply(phrase("book trouble", trouble=Said(str(trouble), str(trouble))))

@@ -241,6 +241,15 @@ def _new() -> bytes:
     return bytes(content)
 
 
+def file_of(rows: Iterable[Row]) -> bytes:
+    """The file that rows make when they are written one after the other."""
+    connection = _in_memory()
+    connection.execute("BEGIN")
+    connection.executemany(f"INSERT INTO entries ({_COLUMNS}) VALUES ({_MARKS})", rows)
+    connection.execute("COMMIT")
+    return connection.serialize()
+
+
 def _made_of(connection: sqlite3.Connection) -> set[tuple[str, str, str]]:
     """The table and the rules of a book, as SQL."""
     return set(connection.execute("SELECT type, name, sql FROM sqlite_schema"))
