@@ -60,8 +60,11 @@ def parser() -> argparse.ArgumentParser:
     demo.add_argument("--quiet", action="store_true", help="do not play the answers")
     _ears(demo)
 
-    book = commands.add_parser("book", help="show a book as a table")
+    book = commands.add_parser("book", help="show a book as a table, and follow it in a terminal")
     book.add_argument("book", metavar="BOOK", type=Path)
+    follows = book.add_mutually_exclusive_group()
+    follows.add_argument("--once", action="store_true", help="show it as it is now, and end")
+    follows.add_argument("--follow", action="store_true", help="go on with what is written, on a pipe too")
 
     report = commands.add_parser("report", help="draw a job on one page, from its book alone")
     report.add_argument("book", metavar="BOOK", type=Path)
