@@ -10,7 +10,7 @@ from pathlib import Path
 
 from assistant.environment import Environment, ExitStatus, Trouble
 
-COMMANDS = ("talk", "ask", "hear", "demo", "book", "report", "export", "import", "play", "verify", "doctor", "bench")
+COMMANDS = tuple("talk ask hear demo book report export import play verify push pull doctor bench".split())
 
 MODULES = {"import": "import_"}
 """Commands whose module has another name, because theirs is a word of Python."""
@@ -96,6 +96,17 @@ def parser() -> argparse.ArgumentParser:
     verify.add_argument("--code", help="also, whether it begins as this code says, that was written down before")
     verify.add_argument("--without-audio", action="store_true", help="do not ask for sounds that were removed")
 
+    push = commands.add_parser("push", help="send books to the office, a PostgreSQL database")
+    _office(push)
+    push.add_argument("book", metavar="BOOK", nargs="*", type=Path)
+    push.add_argument("--prepare", action="store_true", help="first make its tables and rules (its owner does, once)")
+
+    pull = commands.add_parser("pull", help="bring books from the office, or tell what is unproven in them")
+    _office(pull)
+    pull.add_argument("-d", "--folder", metavar="DIR", type=Path, default=Path(), help="where to (default: here)")
+    pull.add_argument("--unproven", action="store_true", help="tell the unproven readings of all books instead")
+    pull.add_argument("--days", type=int, default=7, help="of how many days (default: 7)")
+
     doctor = commands.add_parser("doctor", help="what works here, and what to do where it does not")
     _ears(doctor)
 
@@ -138,6 +149,10 @@ def _book(command: argparse.ArgumentParser, help_text: str) -> None:
 
 def _json(command: argparse.ArgumentParser) -> None:
     command.add_argument("--json", action="store_true", help="one object per utterance")
+
+
+def _office(command: argparse.ArgumentParser) -> None:
+    command.add_argument("office", metavar="OFFICE", help="its address, like postgresql://crew7@office/rodside")
 
 
 def _audio(command: argparse.ArgumentParser) -> None:

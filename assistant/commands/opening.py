@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 import os
+from importlib import import_module
 from pathlib import Path
+from types import ModuleType
 
 from assistant.book.errors import BookError
 from assistant.book.store import Book
-from assistant.environment import Environment
+from assistant.environment import Environment, Trouble
 from assistant.session import Keep
 from assistant.settings import read
+
+
+class NoOffice(Trouble):
+    """What reaches the office is not installed."""
 
 
 def open_book(path: Path | None, world: Environment) -> Book:
@@ -42,6 +48,14 @@ def keeper(path: Path | None, wanted: bool | None, world: Environment) -> Keep |
             return None
 
     return keep
+
+
+def office() -> ModuleType:
+    """The store of the office, where its library is installed. Raises `NoOffice`."""
+    try:
+        return import_module("assistant.office.store")
+    except ImportError as missing:
+        raise NoOffice(f"The office needs {missing.name}: pip install 'rodside[office]'.") from missing
 
 
 def replace(output: Path, content: bytes) -> None:
