@@ -9,7 +9,7 @@ from typing import Any
 
 from assistant.conversation import Reply
 from assistant.doubting.evidence import Evidence
-from assistant.hearing.port import Ear
+from assistant.hearing.port import Ear, Samples
 from assistant.listening import listen
 from assistant.session import Outcome
 from assistant.trial import site, voices
@@ -66,7 +66,7 @@ class _Recorder:
         self.every: list[Evidence] = []
 
     def utterance(
-        self, guesses: Sequence[str], engine: str = "", audio: str | None = None, evidence: Evidence | None = None
+        self, guesses: Sequence[str], engine: str = "", sound: Samples | None = None, evidence: Evidence | None = None
     ) -> Outcome:
         if evidence is not None:
             self.every.append(evidence)
