@@ -52,6 +52,8 @@ class Environment:
     stderr: TextIO = field(default_factory=lambda: sys.stderr)
     clock: Callable[[], datetime] = now
     books: Path = field(default_factory=lambda: Path(platformdirs.user_documents_dir()) / "rodside")
+    state: Path = field(default_factory=lambda: Path(platformdirs.user_state_dir("rodside")))
+    """What the page's server keeps to itself: certificates and paired devices."""
 
     def say(self, text: str = "") -> None:
         """Print a line that is an answer."""
