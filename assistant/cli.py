@@ -10,7 +10,21 @@ from pathlib import Path
 
 from assistant.environment import Environment, ExitStatus, Trouble
 
-COMMANDS = ("talk", "ask", "hear", "demo", "book", "report", "export", "import", "verify", "doctor", "bench", "trial")
+COMMANDS = (
+    "talk",
+    "ask",
+    "hear",
+    "demo",
+    "book",
+    "report",
+    "export",
+    "import",
+    "verify",
+    "doctor",
+    "bench",
+    "trial",
+    "published",
+)
 
 MODULES = {"import": "import_"}
 """Commands whose module has another name, because theirs is a word of Python."""
@@ -108,6 +122,9 @@ def parser() -> argparse.ArgumentParser:
     trial.add_argument("--soak", type=float, metavar="HOURS", help="an open microphone in noise, with nobody there")
     trial.add_argument("--speech", metavar="DIR", type=Path, help="recordings with a manifest.csv: noise and digits")
     _ears(trial)
+
+    published = commands.add_parser("published", help="published figures beside our own, with source and status")
+    _json(published, "one object per row")
     return top
 
 
@@ -136,8 +153,8 @@ def _book(command: argparse.ArgumentParser, help_text: str) -> None:
     command.add_argument("--book", metavar="FILE", type=Path, help=help_text)
 
 
-def _json(command: argparse.ArgumentParser) -> None:
-    command.add_argument("--json", action="store_true", help="one object per utterance")
+def _json(command: argparse.ArgumentParser, help_text: str = "one object per utterance") -> None:
+    command.add_argument("--json", action="store_true", help=help_text)
 
 
 def _ears(command: argparse.ArgumentParser) -> None:
