@@ -34,7 +34,7 @@ class Published:
     """One row.
 
     Answers are compared with `expected` after rounding half up, once, to `places` decimals; or, where the source
-    gives a tolerance, they may be off by `within`. None may be what is printed wrong in its place of `misprint`.
+    gives a tolerance, they may be off by `within`. None may be what `misprint` has, which was printed wrong.
     """
 
     id: str
@@ -70,10 +70,12 @@ class Published:
 
     def passes(self) -> bool:
         """Whether the engine says what was published, and not what was misprinted."""
-        found, wanted, wrong = self.answers(), self.wanted(), exact(self.misprint)
-        if len(found) != len(wanted) or any(answer == printed for answer, printed in zip(found, wrong, strict=False)):
-            return False
-        return all(self._same(answer, value) for answer, value in zip(found, wanted, strict=True))
+        found, wanted = self.answers(), self.wanted()
+        same = len(found) == len(wanted) and all(map(self._same, found, wanted))
+        return same and not any(self._printed(answer) in exact(self.misprint) for answer in found)
+
+    def _printed(self, answer: Any) -> Any:
+        return answer if isinstance(answer, str) else half_up(answer, Fraction(1, 10**self.places))
 
     def _same(self, answer: Any, value: Any) -> bool:
         if self.within is None or isinstance(answer, str) or isinstance(value, str):

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from importlib import import_module
 from typing import Any
 
-SUBJECTS = ("instrument", "lengths", "levels", "planes", "slopes")
+SUBJECTS = ("codes", "instrument", "lengths", "levels", "pipes", "planes", "slopes")
 
 
 def _gathered() -> dict[str, Callable[..., Any]]:

@@ -27,7 +27,6 @@ CHECKS: dict[str, Callable[..., Any]] = {
     "elevation": levels.elevation,
     "grade rod": lambda hi, *grades: [levels.grade_rod(hi, grade) for grade in grades],
     "grade rod below": lambda hi, grade, inches: levels.grade_rod(hi, grade) + inches / 12,
-    "depth below ground": lambda ground, invert, inches: ground - invert + inches / 12,
     "cut or fill": _grade,
     "cut or fill from elevations": lambda hi, grade, *readings: _grade(levels.grade_rod(hi, grade), *readings),
     "grade rods along a line": lambda start, percent, *stations: [

@@ -20,6 +20,8 @@ CHECKS: dict[str, Callable[..., Any]] = {
     "slopes": _converted,
     "rise": lambda run, amount, unit: slope.rise(run, slope.rise_over_run(amount, unit)),
     "rises": lambda run, amounts, unit: [slope.rise(run, slope.rise_over_run(amount, unit)) for amount in amounts],
+    "slopes from rises": lambda pairs, unit: [slope.slope_amount(rise / run, unit) for rise, run in pairs],
+    "run for a rise": lambda rise, amount, unit: rise / slope.rise_over_run(amount, unit),
     "slope from rise": lambda rise, run, into: [slope.slope_amount(rise / run, unit) for unit in into],
     "slope from readings": lambda near, far, run, into: [slope.slope_amount((far - near) / run, unit) for unit in into],
     "over the slope length": lambda *percents: [p / slope.slope_length(_ONE, p / 100) for p in percents],
