@@ -10,7 +10,9 @@ from pathlib import Path
 
 from assistant.environment import Environment, ExitStatus, Trouble
 
-COMMANDS = tuple("talk ask hear serve demo book report export import play verify push pull doctor bench trial".split())
+COMMANDS = tuple(
+    "talk ask hear serve demo book report export import play verify push pull doctor bench trial published".split()
+)
 
 MODULES = {"import": "import_"}
 """Commands whose module has another name, because theirs is a word of Python."""
@@ -146,6 +148,9 @@ def parser() -> argparse.ArgumentParser:
     trial.add_argument("--soak", type=float, metavar="HOURS", help="an open microphone in noise, with nobody there")
     trial.add_argument("--speech", metavar="DIR", type=Path, help="recordings with a manifest.csv: noise and digits")
     _ears(trial)
+
+    published = commands.add_parser("published", help="published figures beside our own, with source and status")
+    _json(published, "one object per row")
     return top
 
 
@@ -174,8 +179,8 @@ def _book(command: argparse.ArgumentParser, help_text: str) -> None:
     command.add_argument("--book", metavar="FILE", type=Path, help=help_text)
 
 
-def _json(command: argparse.ArgumentParser) -> None:
-    command.add_argument("--json", action="store_true", help="one object per utterance")
+def _json(command: argparse.ArgumentParser, help_text: str = "one object per utterance") -> None:
+    command.add_argument("--json", action="store_true", help=help_text)
 
 
 def _office(command: argparse.ArgumentParser) -> None:
