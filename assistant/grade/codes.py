@@ -22,7 +22,7 @@ class Limit:
 
 @dataclass(frozen=True)
 class Figure:
-    """One published figure: `amount` in `unit` (slope is rise over run), its `bound` (least, most or exact), its code."""
+    """One published figure: `amount` in `unit` (slope is rise over run), its `bound` (least, most or exact), code."""
 
     amount: Fraction
     unit: str
