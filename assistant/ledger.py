@@ -66,9 +66,10 @@ def unproven(rows: Iterable[Row]) -> set[int]:
     doubtful: set[int] = set()
     moved = False
     for row in rows:
-        if row.kind in ("baseline", "backsight") or (row.kind == "check" and row.payload["holds"]):
+        checked = row.kind in ("check", "benchmark check")
+        if row.kind in ("baseline", "backsight") or (checked and row.payload["holds"]):
             waiting, moved = [], False
-        elif row.kind == "check":
+        elif checked:
             doubtful.update(waiting)
             moved = True
         elif row.kind == "reading":

@@ -10,7 +10,7 @@ from pathlib import Path
 from assistant.environment import Environment, ExitStatus
 from assistant.hearing.ears import open_ear
 from assistant.hearing.port import Ear
-from assistant.measuring import hearing, speed
+from assistant.measuring import hearing, report, speed
 
 
 def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
@@ -19,6 +19,7 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
         "typed": speed.typed,
         "parsing": speed.parsing,
         "replay": speed.replay,
+        "report": report.report,
         "listening": lambda: speed.listening(lambda: open_ear(options.ears, options.model)),
         "ears": lambda: _ears(open_ear(options.ears, options.model), options.speech),
     }
