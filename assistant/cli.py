@@ -10,7 +10,7 @@ from pathlib import Path
 
 from assistant.environment import Environment, ExitStatus, Trouble
 
-COMMANDS = tuple("talk ask hear demo book report export import play verify push pull doctor bench".split())
+COMMANDS = tuple("talk ask hear demo book report export import play verify push pull doctor bench trial".split())
 
 MODULES = {"import": "import_"}
 """Commands whose module has another name, because theirs is a word of Python."""
@@ -119,6 +119,20 @@ def parser() -> argparse.ArgumentParser:
         help="people's recordings with a manifest.csv, for ears",
     )
     _ears(bench)
+
+    trial = commands.add_parser("trial", help="simulate days on a site and count the wrong numbers")
+    trial.add_argument("--quick", action="store_true", help="one short day, under a minute")
+    trial.add_argument("--days", type=int, default=20, metavar="N", help="days at each ratio (default: 20)")
+    trial.add_argument("--snr", nargs="+", default=["clean", "20", "15", "10", "5"], metavar="DB", help="ratios to try")
+    trial.add_argument("--seed", type=int, default=1, metavar="N", help="another seed, other days (default: 1)")
+    trial.add_argument("--jobs", type=int, default=1, metavar="N", help="processes at a time (default: 1)")
+    trial.add_argument("--resume", type=Path, metavar="FILE", help="keep each finished day there, and skip those kept")
+    trial.add_argument(
+        "--calibrate", type=Path, metavar="FILE", help="fit the doubt anew, to what is kept or collected there"
+    )
+    trial.add_argument("--soak", type=float, metavar="HOURS", help="an open microphone in noise, with nobody there")
+    trial.add_argument("--speech", metavar="DIR", type=Path, help="recordings with a manifest.csv: noise and digits")
+    _ears(trial)
     return top
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
+from typing import TypeVar
 
 from assistant.conversation.phrase import SHOWN_STEP
 from assistant.grade import blunders, levels, profile, sizes
@@ -29,6 +31,8 @@ from grammar.meanings import (
     TurnCheck,
 )
 from grammar.quantities import Across, Direction, Length, Marking, Place, Side, Slope, Station
+
+M = TypeVar("M")
 
 USUAL_ROD = {
     Marking.INCHES: Length(Fraction(25), Marking.INCHES, Fraction(1)),
@@ -256,6 +260,13 @@ def other_marking(job: Job, meaning: Meaning) -> Length | None:
     if reading is None or job.marking is None or reading.marking is job.marking:
         return None
     return None if reading.amount.denominator == 1 and _both_feet(job, reading) else reading
+
+
+def placed(job: Job, meaning: M) -> M:
+    """The same, with the place that it is about where none was said: the place last named."""
+    if isinstance(meaning, Reading) and meaning.station is None:
+        return replace(meaning, station=job.place)
+    return meaning
 
 
 def plausible(job: Job, rival: Meaning, heard: Meaning) -> bool:

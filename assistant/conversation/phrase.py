@@ -45,6 +45,12 @@ def reply(*parts: Said, asks: bool = False) -> Reply:
     return Reply(shown, said, asks)
 
 
+def joined(answer: Reply, remark: Said) -> Reply:
+    """A reply, and a remark after it."""
+    after = reply(remark)
+    return Reply(f"{answer.shown} {after.shown}".strip(), f"{answer.spoken} {after.spoken}".strip(), answer.asks)
+
+
 def listed(items: Iterable[Said], last: str = "or") -> Said:
     """Join alternatives: "a, b, or c"."""
     every = list(items)

@@ -26,7 +26,7 @@ def confirm(proposal: Meaning, *asking: Said) -> Turn:
 def which(proposals: tuple[Meaning, ...]) -> Turn:
     """Ask which of several was said, digit by digit."""
     question = Question("which", proposals, 0)
-    return Turn(reply(_alternatives(question), asks=True), (_entry(question),))
+    return Turn(reply(alternatives(question), asks=True), (_entry(question),))
 
 
 def again(question: Question) -> Turn:
@@ -35,7 +35,7 @@ def again(question: Question) -> Turn:
     if tried.attempts >= MOST_ATTEMPTS:
         return Turn(reply(phrase("type it")), (dismissed(),))
     asking = (
-        phrase("digit by digit", alternatives=_alternatives(tried))
+        phrase("digit by digit", alternatives=alternatives(tried))
         if tried.kind == "which"
         else phrase("confirm or not")
     )
@@ -82,7 +82,8 @@ def _entry(question: Question) -> Entry:
     )
 
 
-def _alternatives(question: Question) -> Said:
+def alternatives(question: Question) -> Said:
+    """The choice, digit by digit: "one five, or five zero?"."""
     return phrase("which", alternatives=listed([_said(value) for value in _differing(question)]))
 
 

@@ -160,6 +160,8 @@ def _consider(job: Job, meaning: Writing, rivals: tuple[Meaning, ...]) -> Turn:
     """Refuse, ask back or write: the one place where a meaning is let through to the book."""
     if job.marking is None and isinstance(meaning, NEEDS_ROD):
         return Turn(reply(phrase("rod first")))
+    meaning = expect.placed(job, meaning)  # a question may outlast the place
+    rivals = tuple(expect.placed(job, rival) for rival in rivals)
     refused = _refusal(job, meaning)
     if refused is not None:
         return Turn(reply(refused))
