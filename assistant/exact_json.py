@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import types
 from collections.abc import Mapping
-from dataclasses import fields, is_dataclass
+from dataclasses import MISSING, fields, is_dataclass
 from enum import StrEnum
 from fractions import Fraction
 from functools import cache
@@ -18,7 +18,8 @@ T = TypeVar("T")
 def encode(value: object) -> Any:
     """Turn a dataclass of the grammar, or what is in one, into JSON.
 
-    A `Length` also names its unit; a member of a union of dataclasses is told by its fields, a `Meaning` by
+    A `Length` also names its unit; what may be left out and is nothing is left out; a member of a union of
+    dataclasses is told by its fields, a `Meaning` by
     `kind` (see `encode_meaning`). Raises `TypeError` for anything else.
     """
     if value is None or isinstance(value, (bool, int)):
@@ -39,7 +40,10 @@ def encode(value: object) -> Any:
             "step": str(value.step),
         }
     if is_dataclass(value) and not isinstance(value, type):
-        return {field.name: encode(getattr(value, field.name)) for field in fields(value)}
+        told = {field: getattr(value, field.name) for field in fields(value)}
+        return {
+            field.name: encode(part) for field, part in told.items() if part is not None or field.default is MISSING
+        }
     raise TypeError(f"cannot write {value!r} into a book")
 
 
@@ -84,7 +88,7 @@ def _decode(kind: Any, data: Any) -> Any:
         if data is None:
             return None
         if len(options) > 1:
-            options = [o for o in options if {f.name for f in fields(o)} <= set(data)]
+            options = [o for o in options if {f.name for f in fields(o) if f.default is MISSING} <= set(data)]
         return _decode(options[0], data)
     if kind is Fraction:
         return Fraction(data)

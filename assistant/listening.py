@@ -2,18 +2,46 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from time import perf_counter
+from typing import Protocol
 
+from assistant.doubting.evidence import Evidence, Guesses, gather, heard
 from assistant.hearing.endpoint import Endpoint
-from assistant.hearing.port import SAMPLE_RATE, Ear, Hypothesis, Samples
-from assistant.session import Outcome, Session
+from assistant.hearing.port import SAMPLE_RATE, Ear, Samples
+from assistant.loudness import Loudness
+from assistant.session import Outcome
 from grammar.automaton import Automaton, compile_language
-from grammar.understand import Context
+from grammar.meanings import Meaning, Miss, Reading
+from grammar.understand import Context, understand
 
 AHEAD = 0.3
 """Seconds of silence after which an utterance is decoded, in the hope that it has ended: the decoding then happens
 while the rest of the tail is waited for."""
+
+SURELY = 0.5
+"""Seconds of silence after which it is listened to again in other ways, so that all is known when the tail is over."""
+
+STEP = SAMPLE_RATE // 10
+"""Samples after which it is looked whether an utterance has ended."""
+
+
+class Listener(Protocol):
+    """Who is told what was heard: a session, or whoever measures."""
+
+    doubting: bool
+
+    @property
+    def context(self) -> Context:
+        """What the next utterance is understood in."""
+
+    def utterance(
+        self, guesses: Sequence[str], engine: str = ..., sound: Samples | None = ..., evidence: Evidence | None = ...
+    ) -> Outcome:
+        """Take one utterance."""
+
+    def settle(self) -> None:
+        """Tidy up while nobody waits."""
 
 
 def language(context: Context) -> Automaton:
@@ -21,45 +49,80 @@ def language(context: Context) -> Automaton:
     return compile_language("answer" if context.asking else "sentence", context.marking)
 
 
-def listen(session: Session, ear: Ear, blocks: Iterable[Samples]) -> Iterator[Outcome]:
+def listen(session: Listener, ear: Ear, blocks: Iterable[Samples]) -> Iterator[Outcome]:
     """Take a sound utterance by utterance, until the talk is over or the sound ends."""
-    endpoint, ahead = Endpoint(), _Ahead(ear)
-    for block in blocks:
+    endpoint, ahead = Endpoint(), _Ahead(ear, session)
+    for block in _in_steps(blocks):
         for samples in endpoint.feed(block):
-            outcome = _answered(session, ear.name, ahead, samples, endpoint.last_pause)
+            outcome = ahead.answered(samples, endpoint.last_pause)
             yield outcome
             session.settle()
             if outcome.over:
                 return
         if endpoint.pause >= AHEAD * SAMPLE_RATE:
-            ahead.decode(endpoint.so_far(), endpoint.pause, language(session.context))
+            endpoint.unfinished = ahead.unfinished(endpoint)
     for samples in endpoint.finish():
-        yield _answered(session, ear.name, ahead, samples, endpoint.last_pause)
+        yield ahead.answered(samples, endpoint.last_pause)
+
+
+def _in_steps(blocks: Iterable[Samples]) -> Iterator[Samples]:
+    for block in blocks:
+        for at in range(0, len(block), STEP):
+            yield block[at : at + STEP]
+
+
+def _may_go_on(reading: Reading) -> bool:
+    """Whether a reading may lack its inches or its place: half of it would be another number."""
+    return reading.station is None or reading.length.step == 1
 
 
 class _Ahead:
     """What was heard in an utterance, perhaps before it was known to have ended."""
 
-    def __init__(self, ear: Ear) -> None:
+    def __init__(self, ear: Ear, session: Listener) -> None:
         self._ear = ear
+        self._session = session
         self._speech = 0
-        self._guesses: tuple[Hypothesis, ...] = ()
+        self._plain: Guesses = ()
+        self._evidence: Evidence | None = None
+        self._loudness = Loudness()
 
-    def decode(self, samples: Samples, pause: int, within: Automaton) -> None:
-        """Decode an utterance that ends with `pause` samples of silence, unless nothing was said since."""
-        speech = len(samples) - pause
-        if speech != self._speech:
-            self._speech, self._guesses = speech, self._ear.hear(samples, within)
+    def unfinished(self, endpoint: Endpoint) -> bool:
+        """Whether words were heard that are no sentence as they stand, or a reading that may well go on."""
+        spoken = endpoint.spoken_samples
+        if spoken != self._speech:
+            self._listen(endpoint.so_far(), spoken)
+        elif self._session.doubting and not self._evidence and endpoint.pause >= SURELY * SAMPLE_RATE:
+            self._listen_again(endpoint.so_far())
+        if not self._plain:
+            return False
+        meaning = self._meaning()
+        return isinstance(meaning, Miss) or (isinstance(meaning, Reading) and _may_go_on(meaning))
 
-    def ended(self, samples: Samples, pause: int, within: Automaton) -> tuple[Hypothesis, ...]:
-        """What is heard in a whole utterance."""
-        self.decode(samples, pause, within)
-        self._speech = 0
-        return self._guesses
+    def answered(self, samples: Samples, pause: int) -> Outcome:
+        """The outcome of a whole utterance."""
+        began = perf_counter()
+        if len(samples) - pause != self._speech:
+            self._listen(samples, len(samples) - pause)
+        if self._session.doubting and not self._evidence:
+            self._listen_again(samples)
+        evidence, self._evidence, self._speech = self._evidence, None, 0
+        guesses = [text for text, _ in self._plain]
+        spent = perf_counter() - began
+        outcome = self._session.utterance(guesses, self._ear.name, sound=samples, evidence=evidence).timed(
+            "hear", spent
+        )
+        if evidence is None or evidence.is_noise:
+            return outcome
+        return outcome.remarked(self._loudness.heard(evidence.above_noise))
 
+    def _listen(self, samples: Samples, speech: int) -> None:
+        self._speech, self._evidence = speech, None
+        self._plain = heard(self._ear, samples, language(self._session.context))
 
-def _answered(session: Session, engine: str, ahead: _Ahead, samples: Samples, pause: int) -> Outcome:
-    began = perf_counter()
-    guesses = [guess.text for guess in ahead.ended(samples, pause, language(session.context))]
-    heard = perf_counter() - began
-    return session.utterance(guesses, engine=engine).timed("hear", heard)
+    def _listen_again(self, samples: Samples) -> None:
+        meant = not isinstance(self._meaning(), Miss)
+        self._evidence = gather(self._ear, samples, language(self._session.context), self._plain, meant=meant)
+
+    def _meaning(self) -> Meaning | Miss:
+        return understand(self._plain[0][0] if self._plain else "", self._session.context)

@@ -2,25 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from time import perf_counter
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from assistant import doubt
 from assistant.book.entries import Entry, Row
 from assistant.book.errors import BookError
 from assistant.book.store import Book
 from assistant.conversation import Reply, Turn, respond
-from assistant.conversation.phrase import phrase, reply
+from assistant.conversation.phrase import joined, phrase, reply
 from assistant.conversation.turn import Said
+from assistant.doubting.evidence import Evidence
+from assistant.doubting.judge import Decision, Verdict, judge
 from assistant.exact_json import encode_meaning
 from assistant.job import Job
-from grammar.meanings import AskStatus, Meaning, Miss
+from assistant.recovering import where_it_was
+from grammar.meanings import Meaning, Miss
 from grammar.understand import Context, understand
+
+if TYPE_CHECKING:  # a typed line needs no numbers of a sound
+    from assistant.hearing.port import Samples
+
+Keep = Callable[["Samples"], str | None]
+"""Keeps the sound of an utterance of which something is written, and tells its name in the book."""
 
 TYPED = "typed"
 """The engine of what was typed: nothing of it can have been misheard."""
+
+
+DOUBTFUL = ("doubtful", "doubtful twice", "doubtful thrice")
+"""Why an utterance is not believed the first time, the second, the third; each names its reply."""
 
 
 @dataclass(frozen=True)
@@ -55,16 +68,38 @@ class Outcome:
             "ms": {stage: round(spent, 2) for stage, spent in self.ms.items()},
         }
 
+    def remarked(self, remark: Said | None) -> Outcome:
+        """The same outcome, with a remark after its reply."""
+        return self if remark is None else replace(self, reply=joined(self.reply, remark))
+
     def timed(self, stage: str, seconds: float) -> Outcome:
         """The same outcome, with the time of one more stage."""
         return replace(self, ms={stage: seconds * 1000, **self.ms})
 
 
-class Session:
-    """A talk. Raises `BookError` only when it begins; later troubles of the book are replies."""
+HOPELESS = 0.7
+"""The probability of being wrong from which a doubtful utterance is taken for noise, and not answered. Our own choice:
+a site that is answered all day is worse than one sentence more to be said again."""
 
-    def __init__(self, book: Book) -> None:
+
+def _is_noise(evidence: Evidence, verdict: Verdict) -> bool:
+    if isinstance(verdict.meaning, Miss):
+        return evidence.is_noise
+    return verdict.decision is Decision.AGAIN and verdict.wrong > HOPELESS
+
+
+class Session:
+    """A talk. Raises `BookError` only when it begins; later troubles of the book are replies.
+
+    With `doubting` off the first guess is believed: only to measure what the doubt is worth.
+    """
+
+    def __init__(self, book: Book, keep: Keep | None = None, *, doubting: bool = True) -> None:
         self._book = book
+        self._keep = keep
+        self.doubting = doubting
+        self._unbelieved: Meaning | None = None
+        self._doubtful = 0
         self._last: Reply | None = None
         self._asleep = False
         self.job = Job.folded(book.rows())
@@ -75,23 +110,34 @@ class Session:
         return Context(self.job.marking, asking=self.job.question is not None)
 
     def begin(self) -> Reply:
-        """Open a new job with its cautions, or say where an old one stands."""
+        """Open a new job with its cautions, or say where an old one stands and what it waits for."""
         if self.job.opened:
-            return self._answer(respond(self.job, AskStatus()), heard=None, engine=None)[0]
+            return self._answer(where_it_was(self.job), heard=None, engine=None)[0]
         caution = Turn(reply(phrase("caution")), (Entry("opened", {"cautions": "given"}),))
         return self._answer(caution, heard=None, engine=None)[0]
 
-    def utterance(self, guesses: Sequence[str], engine: str = TYPED, audio: str | None = None) -> Outcome:
-        """Take one utterance, as guesses at its words, best first; only sound gives more than one."""
+    def utterance(
+        self,
+        guesses: Sequence[str],
+        engine: str = TYPED,
+        sound: Samples | None = None,
+        evidence: Evidence | None = None,
+        origin: str | None = None,
+    ) -> Outcome:
+        """Take one utterance, as guesses at its words, best first; only a `sound` gives more than one, and evidence.
+
+        `origin` names the utterance where it may come twice; the book keeps it after the name of the engine.
+        """
         began = perf_counter()
-        context = self.context
-        heard = guesses[0] if guesses else ""
-        meaning = understand(heard, context)
-        misheard = doubt.rivals(guesses, context) if guesses and engine != TYPED else ()
+        verdict = self._verdict(guesses, engine, evidence)
+        heard, meaning = verdict.text, self._believed(verdict)
         understood = perf_counter()
-        turn = respond(self.job, meaning, rivals=misheard, last=self._last, asleep=self._asleep)
+        if evidence is not None and self.job.question is None and _is_noise(evidence, verdict):
+            turn = Turn(Reply("", ""), asleep=self._asleep)
+        else:
+            turn = respond(self.job, meaning, rivals=verdict.rivals, last=self._last, asleep=self._asleep)
         decided = perf_counter()
-        answer, rows = self._answer(turn, heard, engine, audio)
+        answer, rows = self._answer(turn, heard, engine if origin is None else f"{engine} {origin}", sound)
         stages = {
             "understand": understood - began,
             "decide": decided - understood,
@@ -100,18 +146,36 @@ class Session:
         ms = {stage: seconds * 1000 for stage, seconds in stages.items()}
         return Outcome(heard, meaning, answer, rows, turn.over, ms)
 
+    def _verdict(self, guesses: Sequence[str], engine: str, evidence: Evidence | None) -> Verdict:
+        """What to make of the words: of sound by all the evidence, or else by what its guesses and words could be."""
+        if evidence is not None and self.doubting:
+            return judge(evidence, self.context, self.job, self._unbelieved)
+        heard = guesses[0] if guesses else ""
+        rivals = doubt.rivals(guesses, self.context) if guesses and engine != TYPED and self.doubting else ()
+        return Verdict(Decision.WRITE, heard, understand(heard, self.context), rivals)
+
+    def _believed(self, verdict: Verdict) -> Meaning | Miss:
+        """The meaning, or a miss that has it said again: at once, then digit by digit, and at last typed."""
+        if verdict.decision is not Decision.AGAIN or isinstance(verdict.meaning, Miss):
+            self._unbelieved, self._doubtful = None, 0
+            return verdict.meaning
+        self._unbelieved = verdict.meaning
+        self._doubtful = self._doubtful % len(DOUBTFUL) + 1
+        return Miss(DOUBTFUL[self._doubtful - 1], verdict.text)
+
     def settle(self) -> None:
         """Tidy the book while nobody waits: after the answer was given."""
         self._book.settle()
 
     def _answer(
-        self, turn: Turn, heard: str | None, engine: str | None, audio: str | None = None
+        self, turn: Turn, heard: str | None, engine: str | None, sound: Samples | None = None
     ) -> tuple[Reply, tuple[Row, ...]]:
         """Write, and only then let the reply out."""
         rows: tuple[Row, ...] = ()
         answer = turn.reply
         if turn.entries:
             try:
+                audio = None if sound is None or self._keep is None else self._keep(sound)
                 rows = self._book.append(turn.entries, heard=heard, engine=engine, audio=audio, reply=answer.shown)
             except BookError as trouble:
                 answer = reply(phrase("book trouble", trouble=Said(str(trouble), str(trouble))))

@@ -2,23 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from fractions import Fraction
 from itertools import product
 from typing import Any
 
-from lark import Tree
+from lark import Token, Tree
 
 from grammar import lengths, numbers, parts
 from grammar import meanings as m
 from grammar.numbers import Node, Unusable
 from grammar.parts import Context
-from grammar.quantities import (
-    Length,
-    Marking,
-    SlopeUnit,
-    Station,
-)
+from grammar.quantities import Across, Length, Marking, Slope, SlopeUnit
 
 
 def meanings_of(node: Node, context: Context) -> Iterator[m.Meaning]:
@@ -29,12 +24,26 @@ def meanings_of(node: Node, context: Context) -> Iterator[m.Meaning]:
     return _MEANINGS[node.data](node, context)
 
 
-# Amounts within a sentence, each as every way it can be read --------------------------------------
-
-
-# Sentences ----------------------------------------------------------------------------------------
-
 Found = Iterator[m.Meaning]
+Reader = Callable[[Node, Context], Iterable[Any]]
+"""Reads one part of a sentence, every way that it can be."""
+
+
+def _of(kind: Callable[..., m.Meaning], *readers: Reader) -> Callable[[Node, Context], Found]:
+    """A meaning of parts that stand for themselves: one for each way in which all can be read."""
+    return lambda node, context: (kind(*parts) for parts in product(*(read(node, context) for read in readers)))
+
+
+def _one(read: Callable[[Node], Any]) -> Reader:
+    """A part that can be read in one way, whatever the context."""
+    return lambda node, context: [read(node)]
+
+
+def _steepness(node: Node, context: Context) -> list[Slope]:
+    return [parts.steepness(node, context)]
+
+
+# Setting up ---------------------------------------------------------------------------------------
 
 
 _MARKINGS = {
@@ -72,38 +81,105 @@ def _accuracy(node: Node, context: Context) -> Found:
         yield m.SetAccuracy(accuracy, over)
 
 
+def _two_readings(node: Node, context: Context) -> Iterator[tuple[Length, Length]]:
+    """The two readings around "then"."""
+    at = next(n for n, child in enumerate(node.children) if isinstance(child, Token) and child.type == "THEN")
+    before, after = node.children[at - 1], node.children[at + 1]
+    assert isinstance(before, Tree) and isinstance(after, Tree)
+    return product(parts.as_rod_values(before, context), parts.as_rod_values(after, context))
+
+
 def _turn_check(node: Node, context: Context) -> Found:
-    first, second, far = parts.trees(node)
-    each = (*(parts.as_rod_values(tree, context) for tree in (first, second)), lengths.lengths(far, context.marking))
-    for one, other, distance in product(*each):
-        yield m.TurnCheck(one, other, distance)
+    far = lengths.lengths(parts.trees(node)[-1], context.marking)
+    for (first, second), distance in product(_two_readings(node, context), far):
+        yield m.TurnCheck(first, second, distance)
 
 
-def _of_length(kind: Callable[[Length], m.Meaning]) -> Callable[[Node, Context], Found]:
-    return lambda node, context: (kind(length) for length in parts.lengths_of(node, context))
+def _peg_test(node: Node, context: Context) -> Found:
+    middle = parts.has(node, "MIDDLE")
+    away: Iterable[tuple[Length, ...]] = [()]
+    if parts.has(node, "FIRST"):
+        away = product(*(lengths.lengths(tree, context.marking) for tree in parts.trees(node)[:2]))
+    for (first, second), where in product(_two_readings(node, context), away):
+        yield m.PegTest(first, second, middle, *where)
 
 
-def _baseline(node: Node, context: Context) -> Found:
-    for reading, place in product(parts.rod_values(node, context), parts.places(node, context)):
-        yield m.Baseline(reading, place)
+def _check_benchmark(node: Node, context: Context) -> Found:
+    numbered, read = parts.trees(node)
+    for reading in parts.as_rod_values(read, context):
+        yield m.CheckBenchmark(numbers.cardinal(numbered), reading)
 
 
-def _benchmark(node: Node, context: Context) -> Found:
-    for elevation in parts.elevations(node, context):
-        yield m.Benchmark(elevation, None)
+def _beam_check(node: Node, context: Context) -> Found:
+    for (first, second), distance in product(_two_readings(node, context), parts.distances(node, context)):
+        yield m.BeamCheck(first, second, distance)
 
 
-def _numbered_benchmark(node: Node, context: Context) -> Found:
-    number = parts.child(node, *numbers.WHOLE)
-    assert number is not None
-    for elevation in parts.elevations(node, context):
-        yield m.Benchmark(elevation, numbers.cardinal(number))
+def _line(node: Node, context: Context) -> Found:
+    return iter(_lines(node, context))
+
+
+def _lines(node: Node, context: Context) -> list[m.DesignLine]:
+    direction, slope = parts.run(parts.child(node, "run_slope", "run_level"), context)
+    readings: list[Length | None] = [None]
+    elevations: list[Length | None] = [None]
+    if parts.has(node, "READING"):
+        readings = list(parts.rod_values(node, context))
+    if parts.has(node, "ELEVATION"):
+        elevations = list(parts.elevations(node, context))
+    starts = parts.beside(node, context)
+    return [m.DesignLine(*told, direction, slope) for told in product(starts, readings, elevations)]
+
+
+def _along(kind: Callable[..., m.Meaning]) -> Callable[[Node, Context], Found]:
+    """A place on the line, and how the line goes on from there."""
+
+    def found(node: Node, context: Context) -> Found:
+        direction, slope = parts.run(parts.child(node, "run_slope", "run_level"), context)
+        return (kind(station, direction, slope) for station in parts.beside(node, context))
+
+    return found
+
+
+def _across(across: Across) -> Callable[[Node, Context], Found]:
+    return lambda node, context: iter((m.SetAcross(parts.steepness(node, context), across),))
+
+
+def _cross(node: Node, context: Context) -> Found:
+    return _across(Across.LEFT if parts.has(node, "LEFT") else Across.RIGHT)(node, context)
 
 
 def _plane(node: Node, context: Context) -> Found:
     first, second = (c for c in node.children if isinstance(c, Tree) and c.data in ("run_slope", "run_level"))
     (way, slope), (other_way, other) = parts.run(first, context), parts.run(second, context)
     yield m.DesignPlane(slope, way, parts.turn(node), other, other_way)
+
+
+def _pipe(node: Node, context: Context) -> Found:
+    def part(name: str) -> list[Length | None]:
+        found = parts.child(node, name)
+        return [None] if found is None else [*parts.lengths_of(found, context)]
+
+    for inside, wall, bedding in product(parts.lengths_of(node, context), part("wall"), part("bedding")):
+        yield m.SetPipe(inside, wall, bedding)
+
+
+def _bulking(node: Node, context: Context) -> Found:
+    percent = parts.amount(node)
+    yield m.SetBulking(-percent if parts.has(node, "SHRINK") else percent)
+
+
+# Working ------------------------------------------------------------------------------------------
+
+
+def _reading_there(node: Node, context: Context) -> Found:
+    last = node.children[-1]
+    assert isinstance(last, Tree)
+    for length, place in product(parts.as_rod_values(last, context), parts.stands(node, context)):
+        yield m.Reading(length, place)
+
+
+# Asking -------------------------------------------------------------------------------------------
 
 
 def _ask_diagonal(node: Node, context: Context) -> Found:
@@ -116,54 +192,39 @@ def _ask_concrete(node: Node, context: Context) -> Found:
         yield m.AskConcrete(length, width, thickness)
 
 
-def _ask_leg(node: Node, context: Context) -> Found:
-    yield m.AskLeg(parts.turn(node))
+def _ask_part(node: Node, context: Context) -> Found:
+    (part,) = (tree.data for tree in parts.trees(node) if tree.data in ("invert", "top_of_pipe", "trench_bottom"))
+    for place in parts.places(node, context):
+        yield m.AskPart(str(part).replace("_", " "), place)
 
 
-def _line(node: Node, context: Context) -> Found:
-    direction, slope = parts.run(parts.child(node, "run_slope", "run_level"), context)
-    readings: list[Length | None] = [None]
-    elevations: list[Length | None] = [None]
-    if parts.has(node, "READING"):
-        readings = list(parts.rod_values(node, context))
-    if parts.has(node, "ELEVATION"):
-        elevations = list(parts.elevations(node, context))
-    for start, reading, elevation in product(parts.places(node, context), readings, elevations):
-        assert start is not None
-        yield m.DesignLine(start, reading, elevation, direction, slope)
+def _ask_limit(node: Node, context: Context) -> Found:
+    named = {"BUILDING": "building", "RAMP": "ramp", "CROSS": "cross slope"}
+    yield m.AskLimit(next(limit for terminal, limit in named.items() if parts.has(node, terminal)))
 
 
-def _reading(node: Node, context: Context) -> Found:
-    for length, place in product(parts.rod_values(node, context), parts.places(node, context)):
-        yield m.Reading(length, place)
+def _ask_loads(node: Node, context: Context) -> Found:
+    yards = parts.child(node, "yards")
+    yield m.AskLoads(None if yards is None else parts.amount(yards))
 
 
-def _reading_there(node: Node, context: Context) -> Found:
-    last = node.children[-1]
-    assert isinstance(last, Tree)
-    for length, place in product(parts.as_rod_values(last, context), parts.stations(node, context)):
-        yield m.Reading(length, place)
-
-
-def _at(kind: Callable[[Station | None], m.Meaning]) -> Callable[[Node, Context], Found]:
-    return lambda node, context: (kind(place) for place in parts.places(node, context))
-
-
-def _ask_fall(node: Node, context: Context) -> Found:
-    told = parts.child(node, *parts.SLOPE)
-    assert told is not None
+def _ask_end_areas(node: Node, context: Context) -> Found:
+    first, second = (parts.amount(tree) for tree in parts.trees(node) if tree.data == "square_feet")
     for distance in parts.distances(node, context):
-        yield m.AskFall(distance, lengths.slope(told, context.marking))
+        yield m.AskEndAreas(first, second, distance)
 
 
-def _ask_slope(node: Node, context: Context) -> Found:
-    for fall, distance in product(parts.lengths_of(node, context), parts.distances(node, context)):
-        yield m.AskSlope(fall, distance)
+def _ask_slope_between(node: Node, context: Context) -> Found:
+    start, end = parts.trees(node)[:2]
+    ends = product(parts.as_elevations(start, context), parts.as_elevations(end, context))
+    for (one, other), distance in product(ends, parts.distances(node, context)):
+        yield m.AskSlopeBetween(one, other, distance)
 
 
-def _ask_distance(node: Node, context: Context) -> Found:
-    for distance in parts.distances(node, context):
-        yield m.AskDistance(distance)
+def _ask_total(node: Node, context: Context) -> Found:
+    each = (lengths.lengths(tree, context.marking) for tree in parts.trees(node))
+    for first, second in product(*each):
+        yield m.AskTotal(first, second, parts.has(node, "MINUS"))
 
 
 _SLOPE_UNITS = {
@@ -175,15 +236,11 @@ _SLOPE_UNITS = {
 
 
 def _convert_slope(node: Node, context: Context) -> Found:
-    told, unit = parts.child(node, *parts.SLOPE), parts.child(node, *_SLOPE_UNITS)
-    assert told is not None
-    slope = lengths.slope(told, context.marking)
-    yield m.ConvertSlope(slope, None if unit is None else _SLOPE_UNITS[unit.data])
+    unit = parts.child(node, *_SLOPE_UNITS)
+    yield m.ConvertSlope(parts.steepness(node, context), None if unit is None else _SLOPE_UNITS[unit.data])
 
 
-def _convert_length(node: Node, context: Context) -> Found:
-    for length in parts.lengths_of(node, context):
-        yield m.ConvertLength(length, _marking(node))
+# Talking ------------------------------------------------------------------------------------------
 
 
 def _read_back(node: Node, context: Context) -> Found:
@@ -226,40 +283,79 @@ def _plain(meaning: m.Meaning) -> Callable[[Node, Context], Found]:
 _MEANINGS: dict[str, Callable[[Node, Context], Found]] = {
     "rod": _rod,
     "metric_rod": _plain(m.SetRod(Marking.METRIC)),
-    "rod_length": _of_length(m.SetRodLength),
-    "pace": _of_length(m.SetPace),
-    "tolerance": _of_length(m.SetTolerance),
-    "surprise": _of_length(m.SetSurprise),
-    "baseline": _baseline,
-    "benchmark": _benchmark,
-    "numbered_benchmark": _numbered_benchmark,
-    "backsight": lambda node, context: (m.Backsight(v) for v in parts.rod_values(node, context)),
-    "foresight": lambda node, context: (m.Foresight(v) for v in parts.rod_values(node, context)),
-    "close": lambda node, context: (m.CloseLoop(None, v) for v in parts.rod_values(node, context)),
+    "rod_length": _of(m.SetRodLength, parts.lengths_of),
+    "pace": _of(m.SetPace, parts.lengths_of),
+    "tolerance": _of(m.SetTolerance, parts.lengths_of),
+    "surprise": _of(m.SetSurprise, parts.lengths_of),
+    "baseline": _of(m.Baseline, parts.rod_values, parts.places),
+    "benchmark": _of(lambda elevation: m.Benchmark(elevation, None), parts.elevations),
+    "numbered_benchmark": _of(m.Benchmark, parts.elevations, _one(parts.count)),
+    "backsight": _of(m.Backsight, parts.rod_values, _one(parts.number)),
+    "foresight": _of(m.Foresight, parts.rod_values),
+    "close": _of(lambda reading: m.CloseLoop(None, reading), parts.rod_values),
     "close_elsewhere": _close_elsewhere,
     "accuracy": _accuracy,
+    "receiver": _of(m.SetReceiver, parts.lengths_of),
+    "sight": _of(m.SetSight, parts.distances),
+    "range": _of(m.SetRange, _steepness),
+    "distances": _of(m.SetDistances, _one(lambda node: parts.has(node, "PACED"))),
     "turn_check": _turn_check,
-    "check": lambda node, context: (m.CheckSetUp(v) for v in parts.rod_values(node, context)),
+    "check": _of(m.CheckSetUp, parts.rod_values),
+    "check_benchmark": _check_benchmark,
+    "peg_test": _peg_test,
+    "beam_check": _beam_check,
     "line": _line,
+    "level_line": _line,
+    "bend": _along(m.Bend),
+    "drop": _of(m.Drop, parts.lengths_of, parts.beside),
+    "branch": _along(m.Branch),
+    "cross": _cross,
+    "crown": _across(Across.CROWN),
+    "swale": _across(Across.SWALE),
+    "level_across": _plain(m.SetAcross(None, None)),
     "plane": _plane,
-    "below": _of_length(m.SetBelow),
+    "steepest_plane": _of(m.SteepestPlane, _steepness, _one(parts.turn)),
+    "plane_point": _of(m.PlanePoint, parts.rod_values, parts.beside),
+    "below": _of(m.SetBelow, parts.lengths_of),
     "dig_to_grade": _plain(m.SetBelow(Length(Fraction(0), Marking.INCHES, Fraction(1, 12)))),
-    "ask_leg": _ask_leg,
+    "pipe": _pipe,
+    "boards": _of(m.SetBoards, parts.lengths_of),
+    "slope_stakes": _of(m.SetSlopeStakes, parts.lengths_of, _one(parts.bank)),
+    "bulking": _bulking,
+    "load": _of(m.SetLoad, _one(parts.yards)),
+    "reading": _of(m.Reading, parts.rod_values, parts.places),
+    "reading_there": _reading_there,
+    "stake": _of(m.Stake, parts.rod_values, parts.places),
+    "blue_top": _of(m.BlueTop, parts.rod_values, parts.places),
+    "catch": _of(m.Catch, parts.rod_values, parts.beside),
+    "ask_grade_rod": _of(m.AskGradeRod, parts.places),
+    "ask_to_go": _of(m.AskToGo, parts.places),
+    "ask_leg": _of(m.AskLeg, _one(parts.turn)),
+    "ask_slope_got": _plain(m.AskSlopeGot()),
+    "ask_board": _of(m.AskBoard, parts.places),
+    "ask_meeting": _of(m.AskMeeting, _lines),
+    "ask_how_sure": _plain(m.AskHowSure()),
+    "ask_part": _ask_part,
+    "ask_cover": _of(m.AskCover, parts.places),
+    "ask_least_pipe": _of(m.AskLeastPipe, parts.lengths_of),
+    "ask_flow": _of(m.AskFlow, parts.lengths_of, _steepness, _one(lambda node: parts.has(node, "HALF"))),
+    "ask_limit": _ask_limit,
+    "ask_dirt": _plain(m.AskDirt()),
+    "ask_loads": _ask_loads,
+    "ask_end_areas": _ask_end_areas,
+    "ask_fall": _of(m.AskFall, parts.distances, _steepness),
+    "ask_slope": _of(m.AskSlope, parts.lengths_of, parts.distances),
+    "ask_slope_between": _ask_slope_between,
+    "ask_distance": _of(m.AskDistance, parts.distances),
+    "ask_paces": _of(m.AskPaces, parts.lengths_of),
+    "ask_total": _ask_total,
+    "ask_curvature": _of(m.AskCurvature, parts.lengths_of),
     "ask_diagonal": _ask_diagonal,
     "ask_concrete": _ask_concrete,
-    "ask_slope_got": _plain(m.AskSlopeGot()),
-    "level_line": _line,
-    "reading": _reading,
-    "reading_there": _reading_there,
-    "ask_grade_rod": _at(m.AskGradeRod),
-    "ask_to_go": _at(m.AskToGo),
-    "ask_fall": _ask_fall,
-    "ask_slope": _ask_slope,
-    "ask_distance": _ask_distance,
     "convert_slope": _convert_slope,
-    "convert_length": _convert_length,
+    "convert_length": _of(m.ConvertLength, parts.lengths_of, _one(_marking)),
     "bare_convert_slope": _convert_slope,
-    "bare_convert_length": _convert_length,
+    "bare_convert_length": _of(m.ConvertLength, parts.lengths_of, _one(_marking)),
     "read_back": _read_back,
     "status": _plain(m.AskStatus()),
     "scratch": _plain(m.Scratch()),

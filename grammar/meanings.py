@@ -5,12 +5,16 @@ what could follow.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 
 from grammar.quantities import (
+    Across,
     Direction,
     Distance,
     Length,
     Marking,
+    Place,
+    SideSlope,
     Slope,
     SlopeUnit,
     Station,
@@ -62,7 +66,7 @@ class Baseline:
     """
 
     reading: Length
-    station: Station | None
+    station: Place | None
 
 
 @dataclass(frozen=True)
@@ -75,9 +79,10 @@ class Benchmark:
 
 @dataclass(frozen=True)
 class Backsight:
-    """ "backsight four point two five": the reading on the benchmark."""
+    """ "backsight four point two five": the reading on the benchmark, or on the one with that number."""
 
     reading: Length
+    number: int | None = None
 
 
 @dataclass(frozen=True)
@@ -126,6 +131,69 @@ class CheckSetUp:
 
 
 @dataclass(frozen=True)
+class CheckBenchmark:
+    """ "check the benchmark number two reading three point four": the levels checked on another known point."""
+
+    number: int
+    reading: Length
+
+
+@dataclass(frozen=True)
+class PegTest:
+    """ "peg test from the middle four point two five then three point one six": one set-up of a two-peg test.
+
+    `first` and `second` were read on the two pegs. `middle` is a set-up as far from the one as from the other;
+    else the distances to both tell where it stood; with neither it must be asked.
+    """
+
+    first: Length
+    second: Length
+    middle: bool
+    from_first: Length | None = None
+    from_second: Length | None = None
+
+
+@dataclass(frozen=True)
+class BeamCheck:
+    """ "beam check four foot two then five foot four over sixty feet": the fall of a sloped beam, before digging.
+
+    Both readings are of points that are level with each other.
+    """
+
+    first: Length
+    second: Length
+    distance: Distance
+
+
+@dataclass(frozen=True)
+class SetReceiver:
+    """ "the receiver is good to one eighth inch": the band within which it shows on grade."""
+
+    length: Length
+
+
+@dataclass(frozen=True)
+class SetSight:
+    """ "the laser is two hundred feet away" """
+
+    distance: Distance
+
+
+@dataclass(frozen=True)
+class SetDistances:
+    """ "the stations are paced", or taped: how well the distances along the line are known."""
+
+    paced: bool
+
+
+@dataclass(frozen=True)
+class SetRange:
+    """ "the laser dials up to ten percent", as its manual says."""
+
+    slope: Slope
+
+
+@dataclass(frozen=True)
 class DesignLine:
     """ "line from station zero falling two percent".
 
@@ -137,6 +205,59 @@ class DesignLine:
     elevation: Length | None
     direction: Direction
     slope: Slope | None
+
+
+@dataclass(frozen=True)
+class Bend:
+    """ "bend at station sixty falling one percent": the line goes on from there in another way."""
+
+    station: Station
+    direction: Direction
+    slope: Slope | None
+
+
+@dataclass(frozen=True)
+class Drop:
+    """ "drop two tenths at station ninety": a step down within the line, as through a manhole."""
+
+    length: Length
+    station: Station
+
+
+@dataclass(frozen=True)
+class Branch:
+    """ "branch at station sixty falling two percent": a new line that leaves the old one there, at its grade."""
+
+    station: Station
+    direction: Direction
+    slope: Slope | None
+
+
+@dataclass(frozen=True)
+class SetAcross:
+    """ "cross slope two percent falling to the left", "crown two percent", "level across" (neither)."""
+
+    slope: Slope | None
+    across: Across | None
+
+
+@dataclass(frozen=True)
+class SteepestPlane:
+    """ "steepest fall two percent thirty left": a plane by its steepest fall, turned so from the first leg."""
+
+    slope: Slope
+    turn: Turn
+
+
+@dataclass(frozen=True)
+class PlanePoint:
+    """ "plane through four foot two at station forty offset ten left": one of three points of the design plane.
+
+    The reading is what the rod should read there under a flat beam.
+    """
+
+    reading: Length
+    station: Station
 
 
 @dataclass(frozen=True)
@@ -160,6 +281,44 @@ class SetBelow:
     length: Length
 
 
+@dataclass(frozen=True)
+class SetPipe:
+    """ "pipe eight inches wall half an inch bedding four inches": the line is its invert, the dig ends below it."""
+
+    inside: Length
+    wall: Length | None
+    bedding: Length | None
+
+
+@dataclass(frozen=True)
+class SetBoards:
+    """ "batter boards seven feet above grade" """
+
+    length: Length
+
+
+@dataclass(frozen=True)
+class SetSlopeStakes:
+    """ "slope stakes bed twenty four feet at two to one": the width of the bed and the bank beside it."""
+
+    bed: Length
+    bank: SideSlope
+
+
+@dataclass(frozen=True)
+class SetBulking:
+    """ "swell twenty five percent": how much more room dug dirt takes; `percent` is negative for shrink."""
+
+    percent: Fraction
+
+
+@dataclass(frozen=True)
+class SetLoad:
+    """ "a load is twelve yards": cubic yards that a truck takes."""
+
+    yards: Fraction
+
+
 # Working ------------------------------------------------------------------------------------------
 
 
@@ -168,21 +327,158 @@ class Reading:
     """ "reading three foot nine at station forty"; without a station, at the place last named."""
 
     length: Length
-    station: Station | None
+    station: Place | None
+
+
+@dataclass(frozen=True)
+class Stake:
+    """ "stake three foot two at station forty offset ten left": the rod on a stake that stays beside the work."""
+
+    reading: Length
+    station: Place | None
+
+
+@dataclass(frozen=True)
+class BlueTop:
+    """ "blue top four foot one at station forty": the rod on a stake that is driven until its top is grade."""
+
+    reading: Length
+    station: Place | None
+
+
+@dataclass(frozen=True)
+class Catch:
+    """ "catch six foot two at station forty offset eighteen left": a trial for where the bank meets the ground."""
+
+    reading: Length
+    station: Station
+
+
+# Asking -------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
 class AskGradeRod:
     """ "what should i read at station sixty"; without a station, at the place last named."""
 
-    station: Station | None
+    station: Place | None
 
 
 @dataclass(frozen=True)
 class AskToGo:
     """ "how far to go": the cut or fill left at the place last named, or at `station`."""
 
-    station: Station | None
+    station: Place | None
+
+
+@dataclass(frozen=True)
+class AskBoard:
+    """ "what should the board read at station forty" """
+
+    station: Place | None
+
+
+@dataclass(frozen=True)
+class AskMeeting:
+    """ "where does it meet a line from station zero at elevation ninety rising one percent" """
+
+    other: DesignLine
+
+
+@dataclass(frozen=True)
+class AskHowSure:
+    """ "how sure is that": what the last cut or fill may be off, and why."""
+
+
+@dataclass(frozen=True)
+class AskPart:
+    """ "what is the invert at station forty"; `part` is "invert", "top of pipe" or "trench bottom"."""
+
+    part: str
+    station: Place | None
+
+
+@dataclass(frozen=True)
+class AskCover:
+    """ "how much cover at station forty": from the ground that was read there down to the top of the pipe."""
+
+    station: Place | None
+
+
+@dataclass(frozen=True)
+class AskLeastPipe:
+    """ "what is the least slope for a pipe of four inches" """
+
+    inside: Length
+
+
+@dataclass(frozen=True)
+class AskFlow:
+    """ "how much does a pipe of eight inches carry at one percent", full or half full."""
+
+    inside: Length
+    slope: Slope
+    half_full: bool
+
+
+@dataclass(frozen=True)
+class AskLimit:
+    """ "what is the steepest ramp"; `limit` is "ramp", "cross slope" or "building"."""
+
+    limit: str
+
+
+@dataclass(frozen=True)
+class AskDirt:
+    """ "how much dirt": the cut and the fill under the readings of the job."""
+
+
+@dataclass(frozen=True)
+class AskLoads:
+    """ "how many loads", for so many yards in place or for the dirt of the job."""
+
+    yards: Fraction | None
+
+
+@dataclass(frozen=True)
+class AskEndAreas:
+    """ "how much dirt in forty square feet then sixty square feet over fifty feet", by the average of the ends."""
+
+    first: Fraction
+    second: Fraction
+    distance: Distance
+
+
+@dataclass(frozen=True)
+class AskSlopeBetween:
+    """ "what slope from ninety five to ninety four point two over sixty feet" """
+
+    start: Length
+    end: Length
+    distance: Distance
+
+
+@dataclass(frozen=True)
+class AskPaces:
+    """ "how many paces is sixty feet" """
+
+    length: Length
+
+
+@dataclass(frozen=True)
+class AskTotal:
+    """ "what is three foot nine plus two and a half inches"; `minus` takes the second away."""
+
+    first: Length
+    second: Length
+    minus: bool
+
+
+@dataclass(frozen=True)
+class AskCurvature:
+    """ "how much curvature in six hundred feet" """
+
+    length: Length
 
 
 @dataclass(frozen=True)
@@ -318,7 +614,7 @@ class Answer:
     """
 
     length: Length | None
-    station: Station | None
+    station: Place | None
 
 
 Meaning = (
@@ -335,12 +631,48 @@ Meaning = (
     | SetAccuracy
     | TurnCheck
     | CheckSetUp
+    | CheckBenchmark
+    | PegTest
+    | BeamCheck
+    | SetReceiver
+    | SetSight
+    | SetRange
+    | SetDistances
     | DesignLine
+    | Bend
+    | Drop
+    | Branch
+    | SetAcross
     | DesignPlane
+    | SteepestPlane
+    | PlanePoint
     | SetBelow
+    | SetPipe
+    | SetBoards
+    | SetSlopeStakes
+    | SetBulking
+    | SetLoad
     | Reading
+    | Stake
+    | BlueTop
+    | Catch
     | AskGradeRod
     | AskToGo
+    | AskBoard
+    | AskMeeting
+    | AskHowSure
+    | AskPart
+    | AskCover
+    | AskLeastPipe
+    | AskFlow
+    | AskLimit
+    | AskDirt
+    | AskLoads
+    | AskEndAreas
+    | AskSlopeBetween
+    | AskPaces
+    | AskTotal
+    | AskCurvature
     | AskFall
     | AskSlope
     | AskDistance

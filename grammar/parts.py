@@ -15,9 +15,13 @@ from grammar.quantities import (
     Distance,
     Length,
     Marking,
+    Offset,
     Paces,
+    Place,
     Side,
+    SideSlope,
     Slope,
+    Spot,
     Station,
     Turn,
 )
@@ -58,12 +62,15 @@ LENGTH = (
 )
 
 
+ROD_VALUES = (*LENGTH, *numbers.BARE, "bare_and", "decimal")
+"""Nodes that can be a reading of the rod."""
+
 SLOPE = ("percent_slope", "degree_slope", "inch_slope", "one_in_slope")
 
 
 def rod_values(node: Node, context: Context) -> list[Length]:
     """What was read on the rod, from the first child that can be that."""
-    found = child(node, *LENGTH, *numbers.BARE, "bare_and", "decimal")
+    found = child(node, *ROD_VALUES)
     return [] if found is None else as_rod_values(found, context)
 
 
@@ -118,14 +125,52 @@ def distances(node: Node, context: Context) -> list[Distance]:
     return list(lengths.lengths(last, context.marking))
 
 
-def places(node: Node, context: Context) -> list[Station | None]:
-    """The place after "at" or "from", or none."""
-    found = child(node, "place")
-    return [None] if found is None else list(stations(found, context))
+def places(node: Node, context: Context) -> list[Place | None]:
+    """The place after "at", with a name or along the line, or none."""
+    if child(node, "place", "spot") is None:
+        return [None]
+    return [*stands(node, context)]
+
+
+def stands(node: Node, context: Context) -> list[Place]:
+    """Where something stands, from the children that are a place: a spot, or a station and its offset."""
+    named = child(node, "spot")
+    if named is not None:
+        return [spot(named)]
+    return [*beside(node, context)]
+
+
+def beside(node: Node, context: Context) -> list[Station]:
+    """A station, with the offset that is said after it."""
+    along = child(node, "place")
+    aside = child(node, "aside")
+    offset = None if aside is None else _offset(aside, context)
+    found = stations(node if along is None else along, context)
+    return [Station(station.distance, offset) for station in found]
+
+
+def spot(node: Node) -> Spot:
+    """A place with a name of its own."""
+    (name,) = (str(each) for each in node.children if isinstance(each, Token) and each.type == "SPOT")
+    number = child(node, *numbers.WHOLE)
+    return Spot(name, None if number is None else numbers.cardinal(number))
+
+
+def _offset(node: Node, context: Context) -> Offset | None:
+    """How far beside the line; nothing for zero."""
+    far = stations(node, context)[0].distance if not has(node, "FOOT") else _feet_and_part(node)
+    if far.amount == 0:
+        return None
+    return Offset(far, Side.LEFT if has(node, "LEFT") else Side.RIGHT)
+
+
+def _feet_and_part(node: Node) -> Length:
+    whole, extra = trees(node)
+    return numbers.at(numbers.cardinal(whole) + numbers.part(extra).amount, Marking.TENTHS).distance
 
 
 def stations(node: Node, context: Context) -> list[Station]:
-    """The place among the children."""
+    """A place along the line, from the child that is one."""
     for each in node.children:
         if not isinstance(each, Tree):
             continue
@@ -172,11 +217,61 @@ def turn(node: Node) -> Turn:
     return Turn(Fraction(numbers.cardinal(degrees)), side)
 
 
+def number(node: Node) -> int | None:
+    """The number of a benchmark, if it is said."""
+    found = child(node, "number")
+    if found is None:
+        return None
+    (whole,) = trees(found)
+    return numbers.cardinal(whole)
+
+
+def count(node: Node) -> int:
+    """The whole number among the children."""
+    found = child(node, *numbers.WHOLE)
+    assert found is not None
+    return numbers.cardinal(found)
+
+
+def yards(node: Node) -> Fraction:
+    """Cubic yards."""
+    found = child(node, "yards")
+    assert found is not None
+    return amount(found)
+
+
+def amount(node: Node) -> Fraction:
+    """The number among the children: a whole, a decimal, or a whole and a part."""
+    total = Fraction(0)
+    for each in trees(node):
+        if each.data in numbers.WHOLE:
+            total += numbers.cardinal(each)
+        elif each.data in ("decimal", "part"):
+            total += (numbers.decimal(each) if each.data == "decimal" else numbers.part(each)).amount
+    return total
+
+
+def bank(node: Node) -> SideSlope:
+    """A bank: "two to one" is two across for one up."""
+    found = child(node, "side_slope")
+    assert found is not None
+    (up,) = (numbers.value(each) for each in found.children if isinstance(each, Token) and each.type == "DIGIT")
+    across = amount(found)
+    if up != 1 or across == 0:
+        raise Unusable("not a number", numbers.words(found))
+    return SideSlope(across)
+
+
+def steepness(node: Node, context: Context) -> Slope:
+    """The slope among the children."""
+    told = child(node, *SLOPE)
+    assert told is not None
+    return lengths.slope(told, context.marking)
+
+
 def run(run: Node | None, context: Context) -> tuple[Direction, Slope | None]:
     """Which way, and how steep; level without a slope."""
     if run is None or run.data == "run_level":
         return Direction.LEVEL, None
     falls = has(run, "FALLING") or has(run, "DOWN")
-    told = child(run, *SLOPE)
-    assert told is not None
-    return Direction.FALLING if falls else Direction.RISING, lengths.slope(told, context.marking)
+    return Direction.FALLING if falls else Direction.RISING, steepness(run, context)

@@ -34,11 +34,38 @@ class Length:
     step: Fraction
 
 
+class Side(StrEnum):
+    """Which way, as the line or the leg is walked."""
+
+    LEFT = "left"
+    RIGHT = "right"
+
+
 @dataclass(frozen=True)
-class Station:
-    """A place along a line: its distance from station zero."""
+class Offset:
+    """How far to one side of a line, square to it."""
 
     distance: Length
+    side: Side
+
+
+@dataclass(frozen=True)
+class Station:
+    """A place along a line: its distance from station zero; beside the line, its offset."""
+
+    distance: Length
+    offset: Offset | None = None
+
+
+@dataclass(frozen=True)
+class Spot:
+    """A place with a name of its own, such as "post three"."""
+
+    name: str
+    number: int | None
+
+
+Place = Station | Spot
 
 
 @dataclass(frozen=True)
@@ -71,13 +98,6 @@ class Slope:
     unit: SlopeUnit
 
 
-class Side(StrEnum):
-    """Which way a leg turns, as it is walked."""
-
-    LEFT = "left"
-    RIGHT = "right"
-
-
 @dataclass(frozen=True)
 class Turn:
     """A turn by degrees from the first leg."""
@@ -97,3 +117,19 @@ class Direction(StrEnum):
     FALLING = "falling"
     RISING = "rising"
     LEVEL = "level"
+
+
+class Across(StrEnum):
+    """How a surface lies square to its line."""
+
+    LEFT = "falling left"
+    RIGHT = "falling right"
+    CROWN = "falling both ways"
+    SWALE = "rising both ways"
+
+
+@dataclass(frozen=True)
+class SideSlope:
+    """A bank: so many across for one up or down, as "two to one" is said of earthwork."""
+
+    across: Fraction

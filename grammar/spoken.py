@@ -7,7 +7,7 @@ from __future__ import annotations
 from fractions import Fraction
 from math import floor
 
-from grammar.quantities import Length, Marking, Slope, SlopeUnit, Station
+from grammar.quantities import Length, Marking, Offset, Place, Slope, SlopeUnit, Spot, Station
 
 _ONES = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"]
 _ONES += ["eleven", "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen"]
@@ -52,6 +52,11 @@ def say_decimal(text: str) -> str:
     return f"{head} point {digits}".strip() if fraction else head
 
 
+def show_number(number: Fraction, step: Fraction | None = None) -> str:
+    """A plain number in figures, with as many places as `step` has. Raises `ValueError` if it has no end."""
+    return _decimal(number, step)
+
+
 def say_length(length: Length) -> str:
     """A length in words, with its unit: "three foot nine inches", "nine and five eighths inches",
     "three point nine feet".
@@ -76,13 +81,32 @@ def show_length(length: Length) -> str:
     return f"{_decimal(amount, length.step)} {length.marking.unit}"
 
 
-def say_station(station: Station) -> str:
-    """A place in words: "station forty", "station one plus fifty"."""
-    return f"station {_say_place(station)}"
+def say_place(place: Place) -> str:
+    """A place in words: "station forty", "station one plus fifty, offset ten left", "post three"."""
+    if isinstance(place, Spot):
+        return place.name if place.number is None else f"{place.name} {say_number(Fraction(place.number))}"
+    along = f"station {_say_along(place)}"
+    return along if place.offset is None else f"{along}, offset {_say_offset(place.offset)}"
 
 
-def show_station(station: Station) -> str:
-    """A place in figures: "0+40", "1+50.5"; in metres "40 m"."""
+def show_place(place: Place) -> str:
+    """A place in figures: "0+40", "1+50.5", "0+40, 10 ft left", "post 3"; in metres "40 m"."""
+    if isinstance(place, Spot):
+        return place.name if place.number is None else f"{place.name} {place.number}"
+    along = _show_along(place)
+    if place.offset is None:
+        return along
+    far = place.offset.distance
+    return f"{along}, {_decimal(far.amount, far.step)} {far.marking.unit} {place.offset.side.value}"
+
+
+def _say_offset(offset: Offset) -> str:
+    far = offset.distance
+    unit = " meters" if far.marking is Marking.METRIC else ""
+    return f"{say_decimal(_decimal(far.amount, far.step))}{unit} {offset.side.value}"
+
+
+def _show_along(station: Station) -> str:
     length = station.distance
     amount = half_up(length.amount, length.step)
     if length.marking is Marking.METRIC:
@@ -120,17 +144,15 @@ def show_slope(slope: Slope) -> str:
             return f"{_decimal(amount)}°"
 
 
-def say_digits(value: Length | Station) -> str:
+def say_digits(value: Length | Place) -> str:
     """A number digit by digit, so that no teen sounds like a ty: "one five", "three point one five
     feet".
     """
+    if isinstance(value, Spot):
+        return value.name if value.number is None else f"{value.name} {_digits(str(value.number))}"
     if isinstance(value, Station):
-        length = value.distance
-        amount = half_up(length.amount, length.step)
-        if length.marking is Marking.METRIC or 10 <= amount < 100:
-            return _digits(_decimal(amount, length.step))
-        full, _, rest = show_station(value).partition("+")
-        return f"{_digits(full)} plus {_digits(rest)}"
+        along = _digits_along(value)
+        return along if value.offset is None else f"{along}, offset {_digits_aside(value.offset)}"
     amount = half_up(value.amount, value.step)
     if value.marking is Marking.INCHES:
         if amount >= 10 and amount.denominator == 1 and value.step == 1:
@@ -145,11 +167,24 @@ def say_digits(value: Length | Station) -> str:
     return f"{_digits(_decimal(amount, value.step))} {unit}"
 
 
+def _digits_along(station: Station) -> str:
+    length = station.distance
+    amount = half_up(length.amount, length.step)
+    if length.marking is Marking.METRIC or 10 <= amount < 100:
+        return _digits(_decimal(amount, length.step))
+    full, _, rest = _show_along(station).partition("+")
+    return f"{_digits(full)} plus {_digits(rest)}"
+
+
+def _digits_aside(offset: Offset) -> str:
+    return f"{_digits(_decimal(offset.distance.amount, offset.distance.step))} {offset.side.value}"
+
+
 def _digits(figures: str) -> str:
     return " ".join("point" if figure == "." else _ONES[int(figure)] for figure in figures)
 
 
-def _say_place(station: Station) -> str:
+def _say_along(station: Station) -> str:
     length = station.distance
     amount = half_up(length.amount, length.step)
     if length.marking is Marking.METRIC:

@@ -70,6 +70,13 @@ class Row(NamedTuple):
             and all(text is None or type(text) is str for text in self[4:7])
         )
 
+    def well_formed_field(self, name: str) -> bool:
+        """Whether the field `name` is of its own type."""
+        value = getattr(self, name)
+        if name == "sequence":
+            return type(value) is int
+        return type(value) is str or (value is None and name in ("heard", "engine", "audio"))
+
     def right_hash(self) -> str:
         """The hash that the other fields call for."""
         return chain_hash(*self[:-1])

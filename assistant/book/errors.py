@@ -24,6 +24,15 @@ class DamagedBook(BookError):
     """The file was a book and does not hold what was written any more."""
 
 
+class BadFile(BookError):
+    """A file that was to be taken in is not what it should be; nothing of it was taken."""
+
+    def __init__(self, line: int, column: str, expected: str, found: str) -> None:
+        where = f"line {line}, {column}" if column else f"line {line}"
+        super().__init__(f"{where}: expected {expected}, found {_short(found)}. Nothing was taken in.")
+        self.line = line
+
+
 class NewerBook(BookError):
     """The book was written by a newer version, and cannot be added to."""
 
@@ -38,6 +47,10 @@ class BookInUse(BookError):
 
 class DiskFull(BookError):
     """There is no room for the entry; nothing of it was written."""
+
+
+def _short(found: str) -> str:
+    return "nothing" if not found.strip() else repr(found if len(found) <= 40 else f"{found[:40]}...")
 
 
 @contextmanager

@@ -19,7 +19,7 @@ from fractions import Fraction
 from typing import Any, NoReturn, TextIO
 
 from assistant.book.entries import Row, canonical, writable
-from assistant.book.errors import DamagedBook
+from assistant.book.errors import BadFile
 from grammar.spoken import half_up
 
 CSV_COLUMNS = (
@@ -58,18 +58,29 @@ def to_jsonl(rows: Iterable[Row], stream: TextIO) -> None:
 
 
 def from_jsonl(stream: Iterable[str]) -> Iterator[Row]:
-    """Read back what `to_jsonl` wrote. Raises `DamagedBook`, naming the line, at what is no entry."""
+    """Read back what `to_jsonl` wrote. Raises `BadFile`, naming line and field, at what is no entry."""
     for number, line in enumerate(stream, 1):
         try:
             fields = json.loads(line, parse_float=_refuse_float, parse_constant=_refuse_float)
-            if not isinstance(fields, dict) or set(fields) != _FIELDS or not isinstance(fields["payload"], dict):
-                raise ValueError("not the fields of an entry")
-            row = Row(payload_text=canonical(fields.pop("payload")), **fields)
-            if not row.well_formed():
-                raise ValueError("a field of another type")
+        except json.JSONDecodeError as trouble:
+            raise BadFile(number, f"column {trouble.colno}", "JSON", line[trouble.pos :].rstrip("\r\n")) from trouble
         except (ValueError, RecursionError) as trouble:
-            raise _no_entry(number) from trouble
-        yield row
+            raise BadFile(number, "", "JSON with exact numbers as text", line.rstrip("\r\n")) from trouble
+        yield _row(number, fields)
+
+
+def _row(number: int, fields: Any) -> Row:
+    if not isinstance(fields, dict):
+        raise BadFile(number, "", "the fields of an entry", json.dumps(fields))
+    for name in sorted(_FIELDS ^ set(fields)):
+        raise BadFile(number, f"field {name}", "it there" if name in _FIELDS else "no such field", "")
+    if not isinstance(fields["payload"], dict):
+        raise BadFile(number, "field payload", "an object", json.dumps(fields["payload"]))
+    row = Row(payload_text=canonical(fields["payload"]), **{name: fields[name] for name in _FIELDS - {"payload"}})
+    for name, value in row._asdict().items():
+        if not row.well_formed_field(name):
+            raise BadFile(number, f"field {name}", "another type", json.dumps(value))
+    return row
 
 
 def to_csv(rows: Iterable[Row], stream: TextIO) -> None:
@@ -83,29 +94,47 @@ def to_csv(rows: Iterable[Row], stream: TextIO) -> None:
 
 
 def from_csv(stream: Iterable[str]) -> Iterator[Row]:
-    """Read back what `to_csv` wrote; open the stream with `newline=""`. Raises `DamagedBook`, naming the row."""
+    """Read back what `to_csv` wrote; open the stream with `newline=""`. Raises `BadFile`, naming line and column."""
     table = csv.reader(stream, strict=True)
-    number = 0
     try:
-        if tuple(next(table, ())) != CSV_COLUMNS:
-            raise ValueError("not the columns of a book")
+        header = tuple(next(table, ()))
+        if header != CSV_COLUMNS:
+            raise BadFile(1, "", "the columns of a book", ",".join(header))
         for cells in table:
-            number += 1
-            cell = dict(zip(CSV_COLUMNS, cells, strict=True))
-            yield Row(
-                int(cell["sequence"]),
-                cell["time"],
-                _bare(cell["kind"]),
-                cell["payload"],
-                _bare(cell["heard"]) if cell["heard"] else None,
-                _bare(cell["engine"]) if cell["engine"] else None,
-                _bare(cell["audio"]) if cell["audio"] else None,
-                _bare(cell["reply"]),
-                cell["previous"],
-                cell["hash"],
-            )
-    except (ValueError, csv.Error) as trouble:
-        raise _no_entry(number + 1) from trouble
+            yield _from_cells(table.line_num, cells)
+    except csv.Error as trouble:
+        raise BadFile(table.line_num, "", "CSV as of RFC 4180", str(trouble)) from trouble
+
+
+def _from_cells(line: int, cells: list[str]) -> Row:
+    if len(cells) != len(CSV_COLUMNS):
+        raise BadFile(line, "", f"{len(CSV_COLUMNS)} columns", str(len(cells)))
+    cell = dict(zip(CSV_COLUMNS, cells, strict=True))
+    if not (cell["sequence"].isascii() and cell["sequence"].isdecimal()):
+        raise BadFile(line, "column sequence", "a whole number", cell["sequence"])
+    try:
+        payload = json.loads(cell["payload"], parse_float=_refuse_float, parse_constant=_refuse_float)
+    except (ValueError, RecursionError) as trouble:
+        raise BadFile(line, "column payload", "JSON with exact numbers as text", cell["payload"]) from trouble
+    if not isinstance(payload, dict):
+        raise BadFile(line, "column payload", "an object", cell["payload"])
+    row = Row(
+        int(cell["sequence"]),
+        cell["time"],
+        _bare(cell["kind"]),
+        cell["payload"],
+        _bare(cell["heard"]) if cell["heard"] else None,
+        _bare(cell["engine"]) if cell["engine"] else None,
+        _bare(cell["audio"]) if cell["audio"] else None,
+        _bare(cell["reply"]),
+        cell["previous"],
+        cell["hash"],
+    )
+    expected = _amounts(payload)
+    for name, there, right in zip(CSV_COLUMNS[3:10], cells[3:10], expected, strict=True):
+        if there != (right or ""):
+            raise BadFile(line, f"column {name}", f"{right!r}, as the payload says" if right else "nothing", there)
+    return row
 
 
 def _amounts(payload: Mapping[str, Any]) -> tuple[str | None, ...]:
@@ -149,10 +178,6 @@ def _optional(text: Any) -> str | None:
 
 def _bare(cell: str) -> str:
     return cell.removeprefix("'")
-
-
-def _no_entry(line: int) -> DamagedBook:
-    return DamagedBook(f"Row {line} of the export is not an entry of a book; export the book again.")
 
 
 def _refuse_float(text: str) -> NoReturn:

@@ -10,15 +10,15 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import suppress
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
 from types import TracebackType
 
 from assistant.book.entries import FIRST_PREVIOUS, Entry, Row, canonical, chain_hash, writable
-from assistant.book.errors import NewerBook, ReadOnlyBook, damaged, kind_of, told
+from assistant.book.errors import BookError, NewerBook, ReadOnlyBook, damaged, kind_of, told
 from assistant.book.file import APPLICATION_ID, FORMAT, Hold, take, version
 from assistant.book.verify import findings
 from assistant.environment import now
@@ -97,21 +97,35 @@ class Book:
         reply: str,
     ) -> tuple[Row, ...]:
         """Write entries, all or none; they are on the disk when this returns. Raises `BookError`."""
-        if self._hold is not None:
-            self._hold.check_still_there()
         said = (heard if heard is None else writable(heard), engine, audio, writable(reply))
-        try:
-            with told(self._name):
-                self._connection.execute("BEGIN IMMEDIATE")
-                rows = tuple(self._insert(entry, *said) for entry in entries)
-                self._connection.execute("COMMIT")
-        except BaseException:
-            with suppress(sqlite3.Error):
-                self._connection.execute("ROLLBACK")
-            # A flush that failed may leave the entries in the log, where the next opening would find them.
-            self.settle()
-            raise
-        return rows
+        with self._all_or_nothing():
+            return tuple(self._insert(self._next(entry, *said)) for entry in entries)
+
+    def append_told(self, told: Sequence[tuple[Entry, str]], *, heard: str, engine: str) -> tuple[Row, ...]:
+        """Write entries, each with its own reply, all or none. Raises `BookError`."""
+        with self._all_or_nothing():
+            return tuple(
+                self._insert(self._next(entry, writable(heard), engine, None, writable(reply))) for entry, reply in told
+            )
+
+    def restore(self, rows: Iterable[Row]) -> int:
+        """Write rows as they were written elsewhere into a book without any; their count. Raises `BookError`."""
+        if self.last(1):
+            raise BookError(f"{self._name} has entries already; name a new book.")
+        return self.follow(rows)
+
+    def follow(self, rows: Iterable[Row]) -> int:
+        """Write rows that were written elsewhere and follow on these; their count. Raises `BookError`.
+
+        All or none: not where one was changed, or is missing.
+        """
+        every = list(rows)
+        for finding in findings([*self.rows(), *every]):
+            raise damaged("what follows", finding)
+        with self._all_or_nothing():
+            for row in every:
+                self._insert(row)
+        return len(every)
 
     def rows(self, after: int = 0) -> Iterator[Row]:
         """Every row beyond number `after`, in order. Raises `BookError` at what cannot be read.
@@ -188,13 +202,31 @@ class Book:
         if self._hold is not None and not _has_log(path) and path.stat().st_size < pages * size:
             raise damaged(self._name, "its end is cut off")
 
-    def _insert(self, entry: Entry, heard: str | None, engine: str | None, audio: str | None, reply: str) -> Row:
+    @contextmanager
+    def _all_or_nothing(self) -> Iterator[None]:
+        if self._hold is not None:
+            self._hold.check_still_there()
+        try:
+            with told(self._name):
+                self._connection.execute("BEGIN IMMEDIATE")
+                yield
+                self._connection.execute("COMMIT")
+        except BaseException:
+            with suppress(sqlite3.Error):
+                self._connection.execute("ROLLBACK")
+            # A flush that failed may leave the entries in the log, where the next opening would find them.
+            self.settle()
+            raise
+
+    def _next(self, entry: Entry, heard: str | None, engine: str | None, audio: str | None, reply: str) -> Row:
         last = self._connection.execute("SELECT sequence, hash FROM entries ORDER BY sequence DESC LIMIT 1").fetchone()
         sequence, previous = (last[0] + 1, last[1]) if last else (1, FIRST_PREVIOUS)
         time = self._clock().astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
         payload = canonical(entry.payload)
         fields = (sequence, time, entry.kind, payload, heard, engine, audio, reply, previous)
-        row = Row(*fields, hash=chain_hash(*fields))
+        return Row(*fields, hash=chain_hash(*fields))
+
+    def _insert(self, row: Row) -> Row:
         self._connection.execute(f"INSERT INTO entries ({_COLUMNS}) VALUES ({_MARKS})", row)
         return row
 
@@ -207,8 +239,19 @@ def _in_memory() -> sqlite3.Connection:
 
 @cache
 def _new() -> bytes:
-    """The bytes of a book without an entry."""
-    return _in_memory().serialize()
+    """The bytes of a book without an entry, marked in its header as one with a write-ahead log."""
+    content = bytearray(_in_memory().serialize())
+    content[18:20] = b"\2\2"
+    return bytes(content)
+
+
+def file_of(rows: Iterable[Row]) -> bytes:
+    """The file that rows make when they are written one after the other."""
+    connection = _in_memory()
+    connection.execute("BEGIN")
+    connection.executemany(f"INSERT INTO entries ({_COLUMNS}) VALUES ({_MARKS})", rows)
+    connection.execute("COMMIT")
+    return connection.serialize()
 
 
 def _made_of(connection: sqlite3.Connection) -> set[tuple[str, str, str]]:

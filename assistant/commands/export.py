@@ -1,32 +1,41 @@
-"""`rodside export`: a book as CSV or JSON lines, losing nothing."""
+"""`rodside export`: a book as CSV or JSON lines, losing nothing; its points and profiles as LandXML."""
 
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable, Iterable
+from io import StringIO
 from pathlib import Path
+from typing import TextIO
 
-from assistant.book.errors import BookError
+from assistant.book.entries import Row
 from assistant.book.export import to_csv, to_jsonl
 from assistant.book.store import Book
+from assistant.commands.opening import replace
 from assistant.environment import Environment, ExitStatus
 
-WRITERS = {"csv": to_csv, "jsonl": to_jsonl}
+Writer = Callable[[Iterable[Row], TextIO], None]
+
+ENDINGS = {".csv": "csv", ".jsonl": "jsonl", ".ndjson": "jsonl", ".xml": "landxml"}
 
 
 def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
-    """Write the whole book to a file or to standard output."""
-    write = WRITERS[options.format or _by_ending(options.output)]
+    """Write the whole book to a file, which is there whole or as it was, or to standard output."""
+    output: Path | None = options.output
+    wanted = options.format or (ENDINGS.get(output.suffix, "csv") if output is not None else "csv")
     with Book.open(options.book, world.clock, read_only=True) as book:
-        if options.output is None:
-            write(book.rows(), world.stdout)
+        if output is None:
+            _writer(wanted, options.book.stem)(book.rows(), world.stdout)
             return ExitStatus.OK
-        try:
-            with options.output.open("w", encoding="utf-8", newline="") as stream:
-                write(book.rows(), stream)
-        except OSError as trouble:
-            raise BookError(f"{options.output} cannot be written: {trouble.strerror}.") from trouble
+        stream = StringIO(newline="")
+        _writer(wanted, options.book.stem)(book.rows(), stream)
+    replace(output, stream.getvalue().encode("utf-8"))
     return ExitStatus.OK
 
 
-def _by_ending(output: Path | None) -> str:
-    return "jsonl" if output is not None and output.suffix in (".jsonl", ".ndjson") else "csv"
+def _writer(wanted: str, name: str) -> Writer:
+    if wanted == "landxml":
+        from assistant.book.landxml import to_landxml
+
+        return lambda rows, stream: print(to_landxml(rows, name), file=stream)
+    return {"csv": to_csv, "jsonl": to_jsonl}[wanted]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import islice
 
 from assistant.book.entries import Entry
-from assistant.conversation import expect, sloping
+from assistant.conversation import codes, designing, dirt, expect, flowing, piping, sloping, sureness
 from assistant.conversation.phrase import (
     computed,
     grade,
@@ -15,26 +15,55 @@ from assistant.conversation.phrase import (
     reply,
     station,
 )
-from assistant.conversation.setting_up import read_back
+from assistant.conversation.setting_up import SETTING_UP, read_back
 from assistant.conversation.sums import SUM, rounded_slope, summed
 from assistant.conversation.turn import Said, Turn
 from assistant.conversation.working import in_book
 from assistant.exact_json import encode
-from assistant.job import Job, feet
+from assistant.job import Job
+from assistant.records import feet
 from grammar.meanings import (
+    AskBoard,
+    AskCover,
+    AskDirt,
+    AskEndAreas,
+    AskFlow,
     AskGradeRod,
+    AskHowSure,
+    AskLeastPipe,
     AskLeg,
+    AskLimit,
+    AskLoads,
+    AskMeeting,
+    AskPart,
     AskSlopeGot,
     AskStatus,
     AskToGo,
     ReadBack,
 )
-from grammar.quantities import SlopeUnit
+from grammar.quantities import SlopeUnit, Station
 
 MOST_READ_BACK = 3
 """A spoken list longer than this is not remembered. Our own choice."""
 
-ASKING = AskGradeRod | AskToGo | AskLeg | AskSlopeGot | ReadBack | AskStatus | SUM
+ASKING = (
+    AskGradeRod
+    | AskToGo
+    | AskLeg
+    | AskSlopeGot
+    | AskMeeting
+    | AskBoard
+    | AskHowSure
+    | AskLimit
+    | AskLeastPipe
+    | AskFlow
+    | dirt.ASK_DIRT
+    | AskPart
+    | AskCover
+    | ReadBack
+    | AskStatus
+    | SUM
+)
 
 
 def answer(job: Job, meaning: ASKING) -> Turn:
@@ -48,6 +77,22 @@ def answer(job: Job, meaning: ASKING) -> Turn:
             return Turn(reply(_slope_got(job)))
         case AskLeg():
             return sloping.answer(job, meaning)
+        case AskMeeting():
+            return Turn(reply(designing.meeting(job, meaning)))
+        case AskHowSure():
+            return Turn(sureness.told(job))
+        case AskLimit() | AskLeastPipe():
+            return Turn(reply(*codes.told(meaning)))
+        case AskFlow():
+            return Turn(reply(*flowing.told(meaning)))
+        case AskDirt() | AskLoads() | AskEndAreas():
+            return Turn(reply(*dirt.told(job, meaning)))
+        case AskPart():
+            return piping.part(job, meaning)
+        case AskCover():
+            return piping.cover(job, meaning)
+        case AskBoard():
+            return piping.board(job, meaning)
         case ReadBack():
             return Turn(reply(*_last_ones(job, meaning.count)))
         case AskStatus():
@@ -73,6 +118,7 @@ def _grade_rod(job: Job, meaning: AskGradeRod) -> Turn:
         told = phrase("grade rod on the plane" if job.plane else "grade rod level", reading=amount)
         return Turn(reply(told, *_depth(job)), entries)
     parts = [phrase("grade rod at", station=station(place), reading=amount), *_depth(job)]
+    parts += designing.beside(job, place)
     if rod > feet(expect.rod_length(job)):
         parts.append(phrase("longer than the rod", rod=length(expect.rod_length(job))))
     return Turn(reply(*parts), entries)
@@ -106,20 +152,18 @@ def _slope_got(job: Job) -> Said:
     if job.plane is not None:
         return phrase("sloped beam")
     read = list(islice(job.readings(), job.since_set_up))
-    placed = [record for record in read if record.station is not None]
-    last = placed[0] if placed else None
-    before = next((r for r in placed if last is not None and r.station != last.station), None)
-    if last is None or before is None or last.station is None or before.station is None:
+    placed = [(record, record.station) for record in read if isinstance(record.station, Station)]
+    last, there = placed[0] if placed else (None, None)
+    before, here = next(((r, at) for r, at in placed if there is not None and expect.apart(at, there)), (None, None))
+    if last is None or before is None or there is None or here is None:
         return phrase("two places first")
-    run = feet(last.station.distance) - feet(before.station.distance)
-    rise = feet(before.reading) - feet(last.reading)
-    steep = rise / run
+    steep = (feet(before.reading) - feet(last.reading)) / expect.apart(here, there)
     direction = "level" if steep == 0 else "rising" if steep > 0 else "falling"
     amounts = (rounded_slope(abs(steep), unit) for unit in (SlopeUnit.PERCENT, SlopeUnit.INCH_PER_FOOT))
     return phrase(
         f"got {direction}",
-        before=station(before.station),
-        last=station(last.station),
+        before=station(here),
+        last=station(there),
         amounts=listed(amounts, "that is") if steep else Said("", ""),
     )
 
@@ -145,9 +189,12 @@ def _status(job: Job) -> list[Said]:
     if job.marking is None:
         return [phrase("rod first")]
     parts = [phrase("rod", marking=phrase(f"marking {job.marking.value}"))]
-    parts += [
-        read_back(job, known) for known in (job.baseline, job.backsight, job.line, job.plane, job.below_grade) if known
-    ]
+    set_up: list[SETTING_UP | None] = [job.baseline, job.backsight, job.line, *job.changes, job.across, job.pipe]
+    parts += [read_back(job, known) for known in set_up if known]
+    if job.plane is not None:
+        parts.append(sloping.read_back(job, job.plane))
+    if job.pipe is None and job.below_grade is not None:
+        parts.append(read_back(job, job.below_grade))
     if job.tolerance is not None:
         parts.append(phrase("tolerance", length=length(job.tolerance)))
     if job.place is not None:

@@ -2,24 +2,37 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
+from typing import TypeVar
 
 from assistant.conversation.phrase import SHOWN_STEP
-from assistant.grade import levels, line
+from assistant.grade import blunders, levels, profile, sizes
 from assistant.grade.slope import rise_over_run
-from assistant.job import Job, feet
+from assistant.job import Job
+from assistant.records import feet
 from grammar.meanings import (
     Backsight,
     Baseline,
+    BeamCheck,
+    BlueTop,
+    Catch,
+    CheckBenchmark,
     CheckSetUp,
     CloseLoop,
     DesignLine,
+    Drop,
     Foresight,
     Meaning,
+    PegTest,
+    PlanePoint,
     Reading,
+    Stake,
     TurnCheck,
 )
-from grammar.quantities import Direction, Length, Marking, Slope, Station
+from grammar.quantities import Across, Direction, Length, Marking, Place, Side, Slope, Station
+
+M = TypeVar("M")
 
 USUAL_ROD = {
     Marking.INCHES: Length(Fraction(25), Marking.INCHES, Fraction(1)),
@@ -69,7 +82,8 @@ def check_tolerance_ft(job: Job) -> Fraction:
 
 def starts_at_baseline(design: DesignLine, baseline: Baseline) -> bool:
     """Whether a line without a start of its own starts where the baseline was read."""
-    return baseline.station is None or _distance(baseline.station) == _distance(design.start)
+    at = baseline.station
+    return at is None or (isinstance(at, Station) and at.offset is None and _distance(at) == _distance(design.start))
 
 
 def start_rod(job: Job, design: DesignLine) -> Fraction | None:
@@ -86,27 +100,82 @@ def start_rod(job: Job, design: DesignLine) -> Fraction | None:
     return None
 
 
-def grade_rod(job: Job, station: Station | None) -> Fraction | None:
-    """Feet that the rod reads at `station` where the digging is to end: on grade, or so far below it as was said."""
-    on_grade = _on_grade(job, station)
+def grade_rod(job: Job, place: Place | None) -> Fraction | None:
+    """Feet that the rod reads at `place` where the digging is to end: on grade, or so far below it as was said."""
+    on_grade = rod_on_grade(job, place)
     if on_grade is None or job.below is None:
         return on_grade
     return on_grade + feet(job.below)
 
 
-def _on_grade(job: Job, station: Station | None) -> Fraction | None:
-    """Without a line, the level of the baseline."""
+def rod_on_grade(job: Job, place: Place | None) -> Fraction | None:
+    """Feet that the rod reads on grade. Without a line, the level of the baseline; on one, only along it or beside."""
     if job.line is None:
         return None if job.baseline is None else feet(job.baseline.reading)
     start = start_rod(job, job.line)
-    if start is None or station is None:
+    if start is None or not isinstance(place, Station):
         return None
-    return line.grade_rod_at(
-        _distance(station),
-        start_station=_distance(job.line.start),
-        start_rod=start,
-        slope=signed_slope(job.line.slope, job.line.direction),
+    return start - rise(job, job.line, place)
+
+
+def rise(job: Job, design: DesignLine, place: Station) -> Fraction:
+    """Height of the design at a place over the start of its line."""
+    slope = signed_slope(design.slope, design.direction)
+    along = profile.rise_at(_distance(place), _distance(design.start), slope, changes(job))
+    return along + _across(job, place)
+
+
+def changes(job: Job) -> tuple[profile.Change, ...]:
+    """The bends and drops of the line."""
+    return tuple(
+        profile.Change(_distance(change.station), None, feet(change.length))
+        if isinstance(change, Drop)
+        else profile.Change(_distance(change.station), signed_slope(change.slope, change.direction), Fraction(0))
+        for change in job.changes
     )
+
+
+def slope_after(job: Job, station_ft: Fraction) -> Fraction:
+    """The slope with which the line goes on from a station. There must be a line."""
+    assert job.line is not None
+    slope = signed_slope(job.line.slope, job.line.direction)
+    for change in changes(job):
+        if change.station <= station_ft and change.slope is not None:
+            slope = change.slope
+    return slope
+
+
+def step_down(job: Job, place: Place | None) -> Fraction:
+    """Feet by which the line drops right at `place`; grade is counted before it."""
+    return profile.drop_at(_distance(place), changes(job)) if isinstance(place, Station) else Fraction(0)
+
+
+def apart(one: Station, other: Station) -> Fraction:
+    """Feet between two places along and beside a line, as exact as a float where they are askew."""
+    along = abs(_distance(one) - _distance(other))
+    beside = abs(offset_left(one) - offset_left(other))
+    return sizes.diagonal(along, beside)
+
+
+def offset_left(place: Station) -> Fraction:
+    """Feet to the left of the line; to the right they are negative."""
+    if place.offset is None:
+        return Fraction(0)
+    away = feet(place.offset.distance)
+    return away if place.offset.side is Side.LEFT else -away
+
+
+def _across(job: Job, place: Station) -> Fraction:
+    if job.across is None or job.across.slope is None:
+        return Fraction(0)
+    steep = rise_over_run(job.across.slope.amount, job.across.slope.unit.value)
+    left, right = {
+        Across.LEFT: (-steep, steep),
+        Across.RIGHT: (steep, -steep),
+        Across.CROWN: (-steep, -steep),
+        Across.SWALE: (steep, steep),
+    }[job.across.across or Across.LEFT]
+    return profile.across(offset_left(place), left, right)
 
 
 def off_the_rod(job: Job, meaning: Meaning) -> Length | None:
@@ -122,9 +191,11 @@ def read_on_rod(meaning: Meaning) -> Length | None:
     match meaning:
         case Reading():
             return meaning.length
-        case Baseline() | Backsight() | CheckSetUp() | CloseLoop() | DesignLine() | Foresight():
+        case Baseline() | Backsight() | CheckSetUp() | CheckBenchmark() | CloseLoop() | DesignLine() | Foresight():
             return meaning.reading
-        case TurnCheck():
+        case PlanePoint() | Stake() | BlueTop() | Catch():
+            return meaning.reading
+        case TurnCheck() | PegTest() | BeamCheck():
             return max(meaning.first, meaning.second, key=feet)
         case _:
             return None
@@ -158,12 +229,44 @@ def whole_feet_off(job: Job, meaning: Meaning) -> int:
     return whole if abs(off - whole) <= WHOLE_FOOT else 0
 
 
+SLIP_WITHIN = Fraction(1, 100)
+"""Feet within which a slip explains a reading; no more than the tolerance. Our own choice: wider asks too often."""
+
+
+def slip(job: Job, meaning: Reading) -> str | None:
+    """A slip that would explain why a reading is not the expected one: read otherwise, or the slope walked up."""
+    place = meaning.station or job.place
+    expected = grade_rod(job, place)
+    reading = feet(meaning.length)
+    if expected is None or Marking.METRIC in (job.marking, meaning.length.marking):
+        return None
+    within = min(tolerance_ft(job), SLIP_WITHIN)
+    if abs(reading - expected) <= max(tolerance_ft(job), WHOLE_FOOT):
+        return None
+    likely = blunders.slips(reading, meaning.length.step, tenths=meaning.length.marking is Marking.TENTHS)
+    found = blunders.explained(likely, expected, within)
+    if found is not None:
+        return found.name
+    if job.line is not None and isinstance(place, Station):
+        mirrored = expected + 2 * rise(job, job.line, place)
+        if abs(reading - mirrored) <= within:
+            return "slope reversed"
+    return None
+
+
 def other_marking(job: Job, meaning: Meaning) -> Length | None:
     """A reading said in another unit than the rod's."""
     reading = read_on_rod(meaning)
     if reading is None or job.marking is None or reading.marking is job.marking:
         return None
     return None if reading.amount.denominator == 1 and _both_feet(job, reading) else reading
+
+
+def placed(job: Job, meaning: M) -> M:
+    """The same, with the place that it is about where none was said: the place last named."""
+    if isinstance(meaning, Reading) and meaning.station is None:
+        return replace(meaning, station=job.place)
+    return meaning
 
 
 def plausible(job: Job, rival: Meaning, heard: Meaning) -> bool:
@@ -192,19 +295,21 @@ def _both_feet(job: Job, reading: Length) -> bool:
 
 
 def _goes_back(job: Job, meaning: Meaning) -> bool:
-    if not isinstance(meaning, Reading) or meaning.station is None or job.place is None:
+    if not isinstance(meaning, Reading):
+        return False
+    if not isinstance(meaning.station, Station) or not isinstance(job.place, Station):
         return False
     here, there = _distance(job.place), _distance(meaning.station)
     return there > here if _walking_down(job) else there < here
 
 
 def _walking_down(job: Job) -> bool:
-    stations = []
+    stations: list[Fraction] = []
     for record in job.readings():
-        if record.station is not None and record.station not in stations:
-            stations.append(record.station)
+        if isinstance(record.station, Station) and _distance(record.station) not in stations:
+            stations.append(_distance(record.station))
         if len(stations) == 2:
-            return _distance(stations[0]) < _distance(stations[1])
+            return stations[0] < stations[1]
     return False
 
 

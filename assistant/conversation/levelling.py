@@ -5,12 +5,14 @@ from __future__ import annotations
 from fractions import Fraction
 
 from assistant.book.entries import Entry
+from assistant.conversation import expect, proving
 from assistant.conversation.phrase import computed, length, phrase, reply
 from assistant.conversation.turn import Said, Turn
 from assistant.exact_json import encode
 from assistant.grade import levels
-from assistant.job import Job, feet
-from grammar.meanings import CloseLoop, Foresight
+from assistant.job import Job
+from assistant.records import feet
+from grammar.meanings import Backsight, Benchmark, CheckBenchmark, CloseLoop, Foresight
 from grammar.quantities import Length, Marking
 from grammar.spoken import half_up, say_number
 
@@ -18,13 +20,76 @@ FINE_STEP = {Marking.TENTHS: Fraction(1, 1000), Marking.INCHES: Fraction(1, 1000
 """The step to which a share of a misclosure is rounded: a tenth of what is read."""
 
 
-def refusal(job: Job, meaning: Foresight | CloseLoop) -> Said | None:
+def refusal(job: Job, meaning: Foresight | CloseLoop | CheckBenchmark) -> Said | None:
     """Why levels cannot go on as things stand, if they cannot."""
     return phrase("no instrument") if job.height_of_instrument() is None else None
 
 
-def read_back(job: Job, meaning: Foresight) -> Said:
-    """The turning point and its elevation."""
+def no_benchmark(job: Job, meaning: Backsight) -> Said | None:
+    """Why there is nothing under this backsight, if there is nothing."""
+    if meaning.number is not None and _numbered(job, meaning.number) is None:
+        return phrase("no such benchmark", number=meaning.number)
+    return phrase("backsight without benchmark") if _under(job, meaning) is None else None
+
+
+def instrument(job: Job, meaning: Backsight) -> Fraction:
+    """Feet of elevation of the beam that a backsight gives."""
+    under = _under(job, meaning)
+    assert under is not None
+    return levels.height_of_instrument(feet(under.elevation), feet(meaning.reading))
+
+
+def check_refusal(job: Job, meaning: CheckBenchmark) -> Said | None:
+    """Why this benchmark cannot be checked, if it cannot."""
+    if _numbered(job, meaning.number) is None:
+        return phrase("no such benchmark", number=meaning.number)
+    return refusal(job, meaning)
+
+
+def wrong_benchmark(job: Job, meaning: CheckBenchmark) -> Said | None:
+    """The doubt that the rod stands on another benchmark, whose elevation this is."""
+    found = feet(_elevation(job, meaning.reading))
+    fit = [known for known in job.benchmarks if abs(found - feet(known.elevation)) <= expect.check_tolerance_ft(job)]
+    if not fit or any(known.number == meaning.number for known in fit):
+        return None
+    return phrase("looks like", reading=length(meaning.reading), number=fit[-1].number or 0)
+
+
+def check(job: Job, meaning: CheckBenchmark) -> Turn:
+    """Compare a known point with what the levels say of it."""
+    known = _numbered(job, meaning.number)
+    assert known is not None
+    found = _elevation(job, meaning.reading)
+    off = feet(found) - feet(known.elevation)
+    holds = abs(off) <= expect.check_tolerance_ft(job)
+    payload = {**encode(meaning), "elevation": encode(found), "off_ft": str(off), "holds": holds}
+    shown = length(_rounded(found))
+    told = phrase("benchmark read", number=meaning.number, reading=length(meaning.reading), elevation=shown)
+    if holds:
+        parts = [phrase("benchmark holds")]
+    else:
+        miss = computed(job, abs(off), known.elevation.marking)
+        parts = [phrase("benchmark high" if off > 0 else "benchmark low", off=length(miss)), *proving.doubted(job)]
+    return Turn(reply(told, *parts), (Entry("benchmark check", payload),))
+
+
+def _numbered(job: Job, number: int) -> Benchmark | None:
+    return next((known for known in job.benchmarks if known.number == number), None)
+
+
+def _under(job: Job, meaning: Backsight) -> Benchmark | None:
+    return job.benchmark if meaning.number is None else _numbered(job, meaning.number)
+
+
+def read_back(job: Job, meaning: Foresight | Backsight) -> Said:
+    """The reading, and the elevation that it gives."""
+    if isinstance(meaning, Backsight):
+        under = _under(job, meaning)
+        assert under is not None
+        hi = length(computed(job, instrument(job, meaning), under.elevation.marking))
+        if meaning.number is None:
+            return phrase("backsight", reading=length(meaning.reading), hi=hi)
+        return phrase("backsight on", reading=length(meaning.reading), hi=hi, number=meaning.number)
     return phrase(
         "foresight", reading=length(meaning.reading), elevation=length(_rounded(_elevation(job, meaning.reading)))
     )
@@ -77,8 +142,8 @@ def _set_ups(count: int) -> Said:
 def _elevation(job: Job, reading: Length) -> Length:
     """Exact, in the unit of the benchmark."""
     instrument = job.height_of_instrument()
-    assert instrument is not None and job.benchmark is not None
-    marking = job.benchmark.elevation.marking
+    assert instrument is not None and job.under is not None
+    marking = job.under.elevation.marking
     return computed(job, levels.elevation(instrument, feet(reading)), marking)
 
 

@@ -13,7 +13,7 @@ from assistant.conversation.turn import Reply, Said
 from assistant.grade import levels, units
 from assistant.job import Job
 from grammar import spoken
-from grammar.quantities import Length, Marking, Paces, Slope, Station
+from grammar.quantities import Length, Marking, Paces, Place, SideSlope, Slope
 
 SHOWN_STEP = {
     Marking.INCHES: Fraction(1, 96),
@@ -45,6 +45,12 @@ def reply(*parts: Said, asks: bool = False) -> Reply:
     return Reply(shown, said, asks)
 
 
+def joined(answer: Reply, remark: Said) -> Reply:
+    """A reply, and a remark after it."""
+    after = reply(remark)
+    return Reply(f"{answer.shown} {after.shown}".strip(), f"{answer.spoken} {after.spoken}".strip(), answer.asks)
+
+
 def listed(items: Iterable[Said], last: str = "or") -> Said:
     """Join alternatives: "a, b, or c"."""
     every = list(items)
@@ -71,9 +77,9 @@ def computed(job: Job, amount_ft: Fraction, marking: Marking | None = None) -> L
     return Length(amount, marking, SHOWN_STEP[marking])
 
 
-def station(value: Station) -> Said:
+def station(value: Place) -> Said:
     """A place."""
-    return Said(spoken.show_station(value), spoken.say_station(value))
+    return Said(spoken.show_place(value), spoken.say_place(value))
 
 
 def slope(value: Slope) -> Said:
@@ -86,9 +92,9 @@ def paces(value: Paces) -> Said:
     return Said(f"{value.count} paces", f"{spoken.say_number(value.count)} paces")
 
 
-def digits(value: Length | Station) -> Said:
+def digits(value: Length | Place) -> Said:
     """A number digit by digit, for a choice between two that sound alike."""
-    plain = station(value) if isinstance(value, Station) else length(value)
+    plain = length(value) if isinstance(value, Length) else station(value)
     return Said(plain.shown, spoken.say_digits(value))
 
 
@@ -100,3 +106,15 @@ def grade(job: Job, result: levels.Grade, below: Length | None) -> Said:
         return amount
     depth = phrase("below grade", below=length(below))
     return phrase("at depth", depth=depth) if on_grade else phrase("to depth", grade=amount, depth=depth)
+
+
+def decimal(amount: Fraction, step: Fraction | None = None) -> Said:
+    """A plain number; with a step it is rounded to that, and keeps its zeros."""
+    rounded = amount if step is None else spoken.half_up(amount, step)
+    figures = spoken.show_number(rounded, step)
+    return Said(figures, spoken.say_decimal(figures))
+
+
+def bank(value: SideSlope) -> Said:
+    """A bank: "two to one"."""
+    return Said(f"{decimal(value.across).shown} to 1", f"{decimal(value.across).spoken} to one")

@@ -10,7 +10,8 @@ from assistant.conversation.phrase import computed, length, phrase, reply
 from assistant.conversation.turn import Said, Turn
 from assistant.exact_json import encode
 from assistant.grade import instrument
-from assistant.job import Job, feet
+from assistant.job import Job
+from assistant.records import feet
 from grammar.meanings import CheckSetUp, TurnCheck
 from grammar.quantities import Length, Marking
 
@@ -29,8 +30,12 @@ def write(job: Job, meaning: CheckSetUp) -> Turn:
     entry = Entry("check", {"reading": encode(meaning.reading), "off_ft": str(off), "holds": holds})
     if holds:
         return Turn(reply(phrase("check holds", reading=length(meaning.reading))), (entry,))
-    parts = [_off(job, meaning, off), _unproven(job), phrase("set up again")]
-    return Turn(reply(*parts), (entry,))
+    return Turn(reply(_off(job, meaning, off), *doubted(job)), (entry,))
+
+
+def doubted(job: Job) -> list[Said]:
+    """What is no longer proven after a check that failed, and what to do."""
+    return [_unproven(job), phrase("set up again")]
 
 
 def turned(job: Job, meaning: TurnCheck) -> Turn:

@@ -9,9 +9,9 @@ from assistant.book.entries import Entry
 from assistant.conversation.phrase import digits, listed, phrase, reply, slope
 from assistant.conversation.turn import Said, Turn
 from assistant.exact_json import encode_meaning
-from assistant.job import Question, feet
+from assistant.records import Question, feet
 from grammar.meanings import Answer, Meaning, Reading
-from grammar.quantities import Length, Slope, Station
+from grammar.quantities import Length, Slope, Spot, Station
 
 MOST_ATTEMPTS = 2
 """Answers that do not settle a question, after which typing is offered instead of a third."""
@@ -26,7 +26,7 @@ def confirm(proposal: Meaning, *asking: Said) -> Turn:
 def which(proposals: tuple[Meaning, ...]) -> Turn:
     """Ask which of several was said, digit by digit."""
     question = Question("which", proposals, 0)
-    return Turn(reply(_alternatives(question), asks=True), (_entry(question),))
+    return Turn(reply(alternatives(question), asks=True), (_entry(question),))
 
 
 def again(question: Question) -> Turn:
@@ -35,7 +35,7 @@ def again(question: Question) -> Turn:
     if tried.attempts >= MOST_ATTEMPTS:
         return Turn(reply(phrase("type it")), (dismissed(),))
     asking = (
-        phrase("digit by digit", alternatives=_alternatives(tried))
+        phrase("digit by digit", alternatives=alternatives(tried))
         if tried.kind == "which"
         else phrase("confirm or not")
     )
@@ -82,7 +82,8 @@ def _entry(question: Question) -> Entry:
     )
 
 
-def _alternatives(question: Question) -> Said:
+def alternatives(question: Question) -> Said:
+    """The choice, digit by digit: "one five, or five zero?"."""
     return phrase("which", alternatives=listed([_said(value) for value in _differing(question)]))
 
 
@@ -98,7 +99,7 @@ def _differing(question: Question) -> list[Any]:
 
 def _said(value: object) -> Said:
     match value:
-        case Length() | Station():
+        case Length() | Station() | Spot():
             return digits(value)
         case Slope():
             return slope(value)
@@ -115,10 +116,10 @@ def _names(answer: Answer, value: object) -> bool:
                 return True
             # "nine zero" is 9.0 ft on a rod, and 90 ft where that was asked.
             place = answer.station
-            return place is not None and place.distance.amount == value.amount
+            return isinstance(place, Station) and place.distance.amount == value.amount
         case Station():
             at, said = feet(value.distance), answer.station
-            if said is not None and feet(said.distance) == at:
+            if isinstance(said, Station) and feet(said.distance) == at:
                 return True
             return answer.length is not None and feet(answer.length) == at
         case _:

@@ -5,24 +5,44 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import get_args
 
-from assistant.conversation import asking, expect, levelling, proving, questions, setting_up, working
+from assistant.conversation import (
+    asking,
+    designing,
+    expect,
+    levelling,
+    pegs,
+    proving,
+    questions,
+    setting_up,
+    sloping,
+    staking,
+    working,
+)
 from assistant.conversation.helping import helped
 from assistant.conversation.phrase import computed, length, listed, phrase, reply, station
 from assistant.conversation.turn import Reply, Said, Turn
-from assistant.job import Job, Question, feet
+from assistant.job import Job
+from assistant.records import Question, feet
 from grammar.meanings import (
     Again,
     Answer,
+    BeamCheck,
+    BlueTop,
+    Branch,
     Cancel,
+    Catch,
+    CheckBenchmark,
     CheckSetUp,
     CloseLoop,
     Confirm,
     Help,
     Meaning,
     Miss,
+    PegTest,
     Reading,
     Scratch,
     Sleep,
+    Stake,
     Stop,
     TurnCheck,
     Wake,
@@ -30,9 +50,10 @@ from grammar.meanings import (
 from grammar.quantities import Length
 from grammar.spoken import say_number
 
-Writing = setting_up.SETTING_UP | Reading | CheckSetUp | TurnCheck | CloseLoop
+Working = Reading | CheckSetUp | CheckBenchmark | TurnCheck | PegTest | BeamCheck | CloseLoop | staking.STAKING
+Writing = setting_up.SETTING_UP | Branch | Working
 
-NEEDS_ROD = (Reading, CheckSetUp, TurnCheck, CloseLoop, *get_args(setting_up.TO_CONFIRM))
+NEEDS_ROD = (*get_args(Working), *get_args(setting_up.TO_CONFIRM))
 """Kinds that say a length as the rod is marked, so that its marking must be known first."""
 
 
@@ -139,9 +160,13 @@ def _consider(job: Job, meaning: Writing, rivals: tuple[Meaning, ...]) -> Turn:
     """Refuse, ask back or write: the one place where a meaning is let through to the book."""
     if job.marking is None and isinstance(meaning, NEEDS_ROD):
         return Turn(reply(phrase("rod first")))
+    meaning = expect.placed(job, meaning)  # a question may outlast the place
+    rivals = tuple(expect.placed(job, rival) for rival in rivals)
     refused = _refusal(job, meaning)
     if refused is not None:
         return Turn(reply(refused))
+    if isinstance(meaning, Branch):
+        return _confirm(job, designing.branched(job, meaning), phrase("branch", station=station(meaning.station)))
     heard_otherwise = tuple(
         rival
         for rival in rivals
@@ -150,13 +175,18 @@ def _consider(job: Job, meaning: Writing, rivals: tuple[Meaning, ...]) -> Turn:
     if heard_otherwise:
         return questions.which((meaning, *heard_otherwise[:2]))
     if isinstance(meaning, setting_up.TO_CONFIRM):
-        other = expect.other_marking(job, meaning)
-        doubts = [_marking_doubt(job, other)] if other is not None else []
-        return questions.confirm(meaning, setting_up.read_back(job, meaning), *doubts, phrase("say confirm"))
+        return _confirm(job, meaning)
     doubt = _doubt(job, meaning)
     if doubt is not None:
         return questions.confirm(meaning, doubt, phrase("confirm or say again"))
     return _write(job, meaning)
+
+
+def _confirm(job: Job, meaning: setting_up.TO_CONFIRM, *before: Said) -> Turn:
+    """Ask for the explicit confirm of what is dear, read back."""
+    other = expect.other_marking(job, meaning)
+    doubts = [_marking_doubt(job, other)] if other is not None else []
+    return questions.confirm(meaning, *before, setting_up.read_back(job, meaning), *doubts, phrase("say confirm"))
 
 
 def _refusal(job: Job, meaning: Writing) -> Said | None:
@@ -168,10 +198,20 @@ def _refusal(job: Job, meaning: Writing) -> Said | None:
             return working.refusal(job, meaning)
         case CheckSetUp():
             return proving.refusal(job)
+        case CheckBenchmark():
+            return levelling.check_refusal(job, meaning)
         case TurnCheck():
             return phrase("no distance") if meaning.distance.amount == 0 else None
+        case PegTest():
+            return pegs.refusal(job, meaning)
+        case BeamCheck():
+            return sloping.no_distance(job, meaning)
         case CloseLoop():
             return levelling.refusal(job, meaning)
+        case Stake() | BlueTop() | Catch():
+            return staking.refusal(job, meaning)
+        case Branch():
+            return designing.refusal(job, meaning)
         case _:
             return setting_up.refusal(job, meaning)
 
@@ -180,12 +220,24 @@ def _doubt(job: Job, meaning: Writing) -> Said | None:
     other = expect.other_marking(job, meaning)
     if other is not None:
         return _marking_doubt(job, other)
+    if isinstance(meaning, CheckBenchmark):
+        return levelling.wrong_benchmark(job, meaning)
     if not isinstance(meaning, Reading):
         return None
     whole = expect.whole_feet_off(job, meaning)
+    slip = None if whole else expect.slip(job, meaning)
+    if slip is not None:
+        return _slip_doubt(job, meaning, slip)
     if whole or expect.unexpected(job, meaning) is not None:
         return _expected_doubt(job, meaning, whole)
     return None
+
+
+def _slip_doubt(job: Job, meaning: Reading, slip: str) -> Said:
+    """A reading that a common slip would turn into just the expected one."""
+    expected = expect.grade_rod(job, meaning.station or job.place)
+    assert expected is not None
+    return phrase(f"slip {slip}", reading=length(meaning.length), expected=length(computed(job, expected)))
 
 
 def _expected_doubt(job: Job, meaning: Reading, whole_feet: int) -> Said:
@@ -222,10 +274,18 @@ def _write(job: Job, meaning: Meaning) -> Turn:
             return working.write(job, meaning)
         case CheckSetUp():
             return proving.write(job, meaning)
+        case CheckBenchmark():
+            return levelling.check(job, meaning)
         case TurnCheck():
             return proving.turned(job, meaning)
+        case PegTest():
+            return pegs.write(job, meaning)
+        case BeamCheck():
+            return sloping.beam_check(job, meaning)
         case CloseLoop():
             return levelling.close(job, meaning)
+        case Stake() | BlueTop() | Catch():
+            return staking.write(job, meaning)
         case _:
             assert isinstance(meaning, setting_up.SETTING_UP)
             return setting_up.write(job, meaning)

@@ -3,83 +3,141 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from fractions import Fraction
 from typing import Any
 
 from assistant.book.entries import Entry
-from assistant.conversation import expect, levelling, sloping
-from assistant.conversation.phrase import computed, length, phrase, reply, station
+from assistant.conversation import designing, expect, levelling, piping, sloping
+from assistant.conversation.phrase import bank, decimal, length, phrase, reply, slope, station
 from assistant.conversation.turn import Said, Turn
 from assistant.exact_json import encode
-from assistant.job import Job, feet
+from assistant.job import Job
+from assistant.records import feet
 from grammar.meanings import (
     Backsight,
     Baseline,
     Benchmark,
+    Bend,
     DesignLine,
     DesignPlane,
+    Drop,
     Foresight,
     Meaning,
+    PlanePoint,
     SetAccuracy,
+    SetAcross,
     SetBelow,
+    SetBoards,
+    SetBulking,
+    SetDistances,
+    SetLoad,
     SetPace,
+    SetPipe,
+    SetRange,
+    SetReceiver,
     SetRod,
     SetRodLength,
+    SetSight,
+    SetSlopeStakes,
     SetSurprise,
     SetTolerance,
+    SteepestPlane,
 )
 
+TO_CONFIRM = (
+    Baseline
+    | Benchmark
+    | Backsight
+    | Foresight
+    | DesignLine
+    | Bend
+    | Drop
+    | SetAcross
+    | DesignPlane
+    | SteepestPlane
+    | PlanePoint
+    | SetBelow
+    | SetPipe
+    | SetBoards
+    | SetSlopeStakes
+    | SetAccuracy
+    | SetTolerance
+)
+"""What a mistake makes dear: nothing of it is written without an explicit "confirm"."""
+
 SETTING_UP = (
-    SetRod
+    TO_CONFIRM
+    | SetRod
     | SetRodLength
     | SetPace
     | SetSurprise
-    | SetTolerance
-    | Baseline
-    | Benchmark
-    | Backsight
-    | DesignLine
-    | DesignPlane
-    | Foresight
-    | SetAccuracy
-    | SetBelow
+    | SetReceiver
+    | SetSight
+    | SetRange
+    | SetDistances
+    | SetBulking
+    | SetLoad
 )
-TO_CONFIRM = (
-    Baseline | Benchmark | Backsight | DesignLine | DesignPlane | Foresight | SetAccuracy | SetBelow | SetTolerance
-)
-"""What a mistake makes dear: nothing of it is written without an explicit "confirm"."""
+
+TALL_ROD = Fraction(15)
+"""Feet of rod from which overhead lines are named: a rod this long reaches them. Our own choice."""
 
 
 def refusal(job: Job, meaning: Meaning) -> Said | None:
     """Why this cannot be set up as things stand, if it cannot."""
+    zero = _zero(meaning)
+    if zero is not None:
+        return phrase("zero length", what=zero)
     match meaning:
-        case DesignPlane():
+        case DesignPlane() | SteepestPlane():
             return sloping.refusal(meaning)
-        case SetAccuracy() if meaning.accuracy.amount == 0 or meaning.over.amount == 0:
-            return phrase("zero length", what=_NAMES[type(meaning)])
+        case PlanePoint():
+            plane = sloping.with_point(job, meaning)
+            return None if plane is None else sloping.refusal(plane)
         case Foresight():
             return levelling.refusal(job, meaning)
-        case Backsight() if job.benchmark is None:
-            return phrase("backsight without benchmark")
+        case Backsight():
+            return levelling.no_benchmark(job, meaning)
+        case Bend() | Drop() | SetAcross():
+            return designing.refusal(job, meaning)
+        case SetSight():
+            return phrase("pace unknown") if sloping.measured(job, meaning.distance) is None else None
         case DesignLine() if meaning.reading is None and meaning.elevation is None:
             if job.baseline is None:
                 return phrase("line without start", station=station(meaning.start))
             if not expect.starts_at_baseline(meaning, job.baseline):
                 return phrase("line away from baseline", station=station(meaning.start))
-        case SetTolerance() | SetPace() | SetRodLength() | SetSurprise():
-            if meaning.length.amount == 0:
-                return phrase("zero length", what=_NAMES[type(meaning)])
     return None
 
 
+def _zero(meaning: Meaning) -> str | None:
+    """What is zero and cannot be, if anything is."""
+    amounts: tuple[Fraction, ...]
+    match meaning:
+        case SetTolerance() | SetPace() | SetRodLength() | SetSurprise() | SetReceiver() | SetBoards():
+            amounts = (meaning.length.amount,)
+        case SetAccuracy():
+            amounts = (meaning.accuracy.amount, meaning.over.amount)
+        case SetPipe():
+            amounts = (meaning.inside.amount,)
+        case SetRange() | SteepestPlane():
+            amounts = (meaning.slope.amount,)
+        case SetLoad():
+            amounts = (meaning.yards,)
+        case _:
+            return None
+    return None if all(amounts) else NAMES[type(meaning)]
+
+
 def read_back(job: Job, meaning: SETTING_UP) -> Said:
-    """What was understood, value first."""
+    """What was understood, as it would be written."""
     match meaning:
         case SetRod():
             return phrase("rod", marking=phrase(f"marking {meaning.marking.value}"))
         case SetBelow() if meaning.length.amount == 0:
             return phrase("to grade")
-        case SetBelow() | SetRodLength() | SetPace() | SetSurprise() | SetTolerance():
-            return phrase(_NAMES[type(meaning)], length=length(meaning.length))
+        case SetBelow() | SetRodLength() | SetPace() | SetSurprise() | SetTolerance() | SetReceiver() | SetBoards():
+            return phrase(NAMES[type(meaning)], length=length(meaning.length))
         case Baseline() if meaning.station is None:
             return phrase("baseline", reading=length(meaning.reading))
         case Baseline():
@@ -88,78 +146,110 @@ def read_back(job: Job, meaning: SETTING_UP) -> Said:
         case Benchmark():
             name = "benchmark" if meaning.number is None else "benchmark number"
             return phrase(name, elevation=length(meaning.elevation), number=meaning.number or 0)
-        case Backsight():
-            return phrase("backsight", reading=length(meaning.reading), hi=_instrument(job, meaning))
-        case DesignLine():
-            return _line(meaning)
-        case DesignPlane():
-            return sloping.read_back(meaning)
+        case Backsight() | Foresight():
+            return levelling.read_back(job, meaning)
+        case DesignLine() | Bend() | Drop() | SetAcross():
+            return designing.read_back(meaning)
+        case DesignPlane() | SteepestPlane():
+            return sloping.read_back(job, meaning)
+        case PlanePoint():
+            return _plane_point(job, meaning)
+        case SetPipe():
+            return piping.read_back(job, meaning)
+        case SetSlopeStakes():
+            return phrase("slope stakes", bed=length(meaning.bed), bank=bank(meaning.bank))
         case SetAccuracy():
             return phrase("accuracy", accuracy=length(meaning.accuracy), over=length(meaning.over))
-        case Foresight():
-            return levelling.read_back(job, meaning)
+        case SetSight():
+            return phrase("sight", distance=sloping.said_distance(meaning.distance))
+        case SetRange():
+            return phrase("range", slope=slope(meaning.slope))
+        case SetDistances():
+            return phrase("stations paced" if meaning.paced else "stations taped")
+        case SetBulking():
+            return phrase("shrink" if meaning.percent < 0 else "swell", percent=decimal(abs(meaning.percent)))
+        case SetLoad():
+            return phrase("load", yards=decimal(meaning.yards))
 
 
 def write(job: Job, meaning: SETTING_UP) -> Turn:
     """Write it down."""
     if isinstance(meaning, Foresight):
         return levelling.write_foresight(job, meaning)
-    kind, payload = _entry(job, meaning)
     parts = [read_back(job, meaning), *_consequences(job, meaning)]
-    return Turn(reply(*parts), (Entry(kind, payload),))
+    return Turn(reply(*parts), (Entry(NAMES[type(meaning)], _payload(job, meaning)),))
 
 
-def _entry(job: Job, meaning: SETTING_UP) -> tuple[str, Mapping[str, Any]]:
-    payload = encode(meaning)
-    if isinstance(meaning, Backsight):
-        assert job.benchmark is not None
-        hi = feet(job.benchmark.elevation) + feet(meaning.reading)
-        payload = {**payload, "height_of_instrument_ft": str(hi)}
-    return _NAMES[type(meaning)], payload
+def _payload(job: Job, meaning: SETTING_UP) -> Mapping[str, Any]:
+    match meaning:
+        case Backsight():
+            return {**encode(meaning), "height_of_instrument_ft": str(levelling.instrument(job, meaning))}
+        case SetPipe():
+            return piping.payload(job, meaning)
+        case _:
+            payload: Mapping[str, Any] = encode(meaning)
+            return payload
 
 
 def _consequences(job: Job, meaning: SETTING_UP) -> list[Said]:
     """What else changes with it."""
     match meaning:
-        case DesignPlane():
+        case DesignPlane() | SteepestPlane() | PlanePoint():
+            if isinstance(meaning, PlanePoint) and sloping.with_point(job, meaning) is None:
+                return []
             aside = [phrase("line set aside")] if job.line is not None else []
             return [*aside, phrase("same everywhere")]
-        case DesignLine() if job.plane is not None:
-            return [phrase("plane set aside")]
+        case DesignLine():
+            aside = [phrase("plane set aside")] if job.plane is not None else []
+            old = job.changes or (job.across is not None and job.across.slope is not None)
+            return [*aside, phrase("bends forgotten")] if old else aside
+        case SetBelow() if job.pipe is not None:
+            return [phrase("pipe set aside")]
+        case SetRodLength() if feet(meaning.length) >= TALL_ROD:
+            return [phrase("tall rod")]
         case _ if job.line_lost_by(meaning):
             return [phrase("line dropped")]
         case _:
             return []
 
 
-def _instrument(job: Job, backsight: Backsight) -> Said:
-    assert job.benchmark is not None
-    hi = feet(job.benchmark.elevation) + feet(backsight.reading)
-    return length(computed(job, hi, job.benchmark.elevation.marking))
+def _plane_point(job: Job, point: PlanePoint) -> Said:
+    told = phrase("plane point", reading=length(point.reading), station=station(point.station))
+    plane = sloping.with_point(job, point)
+    if plane is None:
+        left = phrase("points to go two" if not job.plane_points else "points to go one")
+    else:
+        left = sloping.read_back(job, plane)
+    return Said(f"{told.shown} {left.shown}", f"{told.spoken} {left.spoken}")
 
 
-def _line(design: DesignLine) -> Said:
-    start, run = station(design.start), sloping.run(design.slope, design.direction)
-    if design.reading is not None:
-        return phrase("line reading", station=start, reading=length(design.reading), run=run)
-    if design.elevation is not None:
-        return phrase("line elevation", station=start, elevation=length(design.elevation), run=run)
-    return phrase("line", station=start, run=run)
-
-
-_NAMES: dict[type, str] = {
+NAMES: dict[type, str] = {
     SetRod: "rod",
     SetRodLength: "rod length",
     SetPace: "pace",
     SetSurprise: "surprise",
     SetBelow: "below",
     SetAccuracy: "accuracy",
+    SetReceiver: "receiver",
+    SetSight: "sight",
+    SetRange: "range",
+    SetDistances: "distances",
     SetTolerance: "tolerance",
     Baseline: "baseline",
     Benchmark: "benchmark",
     Backsight: "backsight",
-    DesignLine: "line",
-    DesignPlane: "plane",
     Foresight: "foresight",
+    DesignLine: "line",
+    Bend: "bend",
+    Drop: "drop",
+    SetAcross: "across",
+    DesignPlane: "plane",
+    SteepestPlane: "steepest plane",
+    PlanePoint: "plane point",
+    SetPipe: "pipe",
+    SetBoards: "boards",
+    SetSlopeStakes: "slope stakes",
+    SetBulking: "bulking",
+    SetLoad: "load",
 }
-"""The kind of entry that each becomes; also the name of its read-back among the replies."""
+"""The kind of entry that each becomes; also the name of its read-back among the replies, where it has one."""

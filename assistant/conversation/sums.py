@@ -4,22 +4,29 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+from assistant.conversation import sloping
 from assistant.conversation.phrase import computed, length, listed, paces, phrase, slope
+from assistant.conversation.proving import FINE_STEP
 from assistant.conversation.turn import Said
 from assistant.grade import distance as pacing
 from assistant.grade import sizes
 from assistant.grade.slope import rise_over_run, slope_amount
-from assistant.job import Job, feet
+from assistant.job import Job
+from assistant.records import feet
 from grammar.meanings import (
     AskConcrete,
+    AskCurvature,
     AskDiagonal,
     AskDistance,
     AskFall,
+    AskPaces,
     AskSlope,
+    AskSlopeBetween,
+    AskTotal,
     ConvertLength,
     ConvertSlope,
 )
-from grammar.quantities import Distance, Length, Marking, Slope, SlopeUnit
+from grammar.quantities import Distance, Length, Marking, Paces, Slope, SlopeUnit
 from grammar.spoken import half_up, say_decimal
 
 VOLUME_STEP = Fraction(1, 100)
@@ -32,7 +39,22 @@ SLOPE_STEP = {
     SlopeUnit.DEGREES: Fraction(1, 100),
 }
 
-SUM = AskFall | AskSlope | AskDistance | AskDiagonal | AskConcrete | ConvertSlope | ConvertLength
+PACE_STEP = Fraction(1, 2)
+"""Steps to which a count of paces is rounded. Our own choice."""
+
+SUM = (
+    AskFall
+    | AskSlope
+    | AskSlopeBetween
+    | AskDistance
+    | AskPaces
+    | AskTotal
+    | AskCurvature
+    | AskDiagonal
+    | AskConcrete
+    | ConvertSlope
+    | ConvertLength
+)
 
 
 def summed(job: Job, meaning: SUM) -> list[Said]:
@@ -48,6 +70,14 @@ def summed(job: Job, meaning: SUM) -> list[Said]:
             return [_diagonal(job, meaning)]
         case AskConcrete():
             return [_concrete(meaning)]
+        case AskPaces():
+            return [_paces(job, meaning)]
+        case AskTotal():
+            return [_total(job, meaning)]
+        case AskSlopeBetween():
+            return _slope_between(job, meaning)
+        case AskCurvature():
+            return [_curvature(job, meaning)]
         case ConvertSlope():
             return [_convert_slope(meaning)]
         case ConvertLength():
@@ -61,7 +91,7 @@ def _fall(job: Job, meaning: AskFall) -> list[Said]:
     steep = rise_over_run(meaning.slope.amount, meaning.slope.unit.value)
     fall = phrase(
         "fall over",
-        distance=_said(meaning.distance),
+        distance=sloping.said_distance(meaning.distance),
         slope=slope(meaning.slope),
         fall=_in_marking(job, run * steep, meaning.distance),
     )
@@ -79,7 +109,7 @@ def _slope(job: Job, meaning: AskSlope) -> list[Said]:
         phrase(
             "slope of",
             fall=length(meaning.fall),
-            distance=_said(meaning.distance),
+            distance=sloping.said_distance(meaning.distance),
             slope=rounded_slope(steep, SlopeUnit.PERCENT),
             other=rounded_slope(steep, SlopeUnit.INCH_PER_FOOT),
         )
@@ -115,14 +145,59 @@ def _distance(job: Job, distance: Distance) -> list[Said]:
     run = _run_ft(job, distance)
     if run is None:
         return [phrase("pace unknown")]
-    said = phrase("distance is", distance=_said(distance), length=_in_marking(job, run, distance))
+    said = phrase("distance is", distance=sloping.said_distance(distance), length=_in_marking(job, run, distance))
     return [said, *_give_or_take(job, distance, Fraction(1))]
 
 
+def _paces(job: Job, meaning: AskPaces) -> Said:
+    if job.pace is None:
+        return phrase("pace unknown")
+    count = half_up(feet(meaning.length) / feet(job.pace), PACE_STEP)
+    return phrase("paces are", length=length(meaning.length), paces=paces(Paces(count)))
+
+
+def _total(job: Job, meaning: AskTotal) -> Said:
+    first, second = feet(meaning.first), feet(meaning.second)
+    amount = first - second if meaning.minus else first + second
+    told = (length(meaning.first), length(meaning.second))
+    if amount < 0:
+        return phrase("less than nothing", first=told[0], second=told[1])
+    exact = computed(job, amount, job.marking or meaning.first.marking)
+    shown = Length(exact.amount, exact.marking, min(exact.step, meaning.first.step))
+    said = length(shown) if half_up(shown.amount, shown.step) == shown.amount else phrase("about", amount=length(shown))
+    return phrase("minus" if meaning.minus else "plus", first=told[0], second=told[1], total=said)
+
+
+def _slope_between(job: Job, meaning: AskSlopeBetween) -> list[Said]:
+    run = _run_ft(job, meaning.distance)
+    if run is None:
+        return [phrase("pace unknown")]
+    if run == 0:
+        return [phrase("no distance")]
+    steep = (feet(meaning.end) - feet(meaning.start)) / run
+    way = "level" if steep == 0 else "rising" if steep > 0 else "falling"
+    amounts = (rounded_slope(abs(steep), unit) for unit in (SlopeUnit.PERCENT, SlopeUnit.INCH_PER_FOOT))
+    return [
+        phrase(
+            f"between {way}",
+            start=length(meaning.start),
+            end=length(meaning.end),
+            distance=sloping.said_distance(meaning.distance),
+            amounts=listed(amounts, "that is") if steep else Said("", ""),
+        )
+    ]
+
+
+def _curvature(job: Job, meaning: AskCurvature) -> Said:
+    high = pacing.curvature_and_refraction(feet(meaning.length))
+    shown = computed(job, high)
+    fine = length(Length(shown.amount, shown.marking, FINE_STEP[shown.marking]))
+    return phrase("curvature", length=length(meaning.length), high=fine)
+
+
 def _run_ft(job: Job, distance: Distance) -> Fraction | None:
-    if isinstance(distance, Length):
-        return feet(distance)
-    return None if job.pace is None else pacing.paced(distance.count, feet(job.pace)).length
+    far = sloping.measured(job, distance)
+    return None if far is None else far.length
 
 
 def _give_or_take(job: Job, distance: Distance, per_foot: Fraction) -> list[Said]:
@@ -135,10 +210,6 @@ def _give_or_take(job: Job, distance: Distance, per_foot: Fraction) -> list[Said
     return [phrase("give or take", amount=length(shown))]
 
 
-def _said(distance: Distance) -> Said:
-    return length(distance) if isinstance(distance, Length) else paces(distance)
-
-
 def _in_marking(job: Job, amount_ft: Fraction, distance: Distance) -> Said:
     marking = job.marking or (distance.marking if isinstance(distance, Length) else None)
     return length(computed(job, amount_ft, marking))
@@ -149,8 +220,8 @@ def rounded_slope(steep: Fraction, unit: SlopeUnit) -> Said:
     amount = slope_amount(steep, unit.value)
     if amount is None:
         return phrase("level slope")
-    step = SLOPE_STEP[unit]
-    rounded = half_up(amount, step)
+    on_a_rule = unit is SlopeUnit.INCH_PER_FOOT and (amount * 16).denominator == 1
+    rounded = amount if on_a_rule else half_up(amount, SLOPE_STEP[unit])
     said = slope(Slope(rounded, unit))
     return said if rounded == amount else phrase("about", amount=said)
 

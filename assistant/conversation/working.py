@@ -6,14 +6,15 @@ from fractions import Fraction
 from typing import Any
 
 from assistant.book.entries import Entry
-from assistant.conversation import expect
+from assistant.conversation import designing, expect, sureness
 from assistant.conversation.phrase import computed, grade, length, phrase, reply, station
 from assistant.conversation.turn import Said, Turn
 from assistant.exact_json import encode
 from assistant.grade import levels
-from assistant.job import Job, ReadingRecord, feet
+from assistant.job import Job
+from assistant.records import ReadingRecord, feet
 from grammar.meanings import Reading
-from grammar.quantities import Station
+from grammar.quantities import Place
 
 DEEP = (5, 4)
 """Feet of cut at which a caution is given."""
@@ -39,7 +40,12 @@ def write(job: Job, meaning: Reading) -> Turn:
         "below": encode(job.below),
         "elevation_ft": None if hi is None else str(hi - feet(meaning.length)),
     }
+    sure = {} if rod is None else sureness.of_reading(job, meaning.length, place)
+    if sure:
+        payload["give_or_take"] = {cause: str(amount) for cause, amount in sure.items()}
     parts = [_read_back(meaning, place), *_answer(job, payload, result)]
+    if result is not None:
+        parts += [*sureness.when_it_matters(job, sure), *designing.beside(job, place)]
     parts += _caution(job, result)
     if job.moved:
         parts.append(phrase("unproven reading"))
@@ -84,14 +90,14 @@ def in_book(record: ReadingRecord) -> Said:
     return phrase("reading at", reading=read, station=station(record.station))
 
 
-def _result(job: Job, meaning: Reading, place: Station | None) -> tuple[Fraction | None, levels.Grade | None]:
+def _result(job: Job, meaning: Reading, place: Place | None) -> tuple[Fraction | None, levels.Grade | None]:
     rod = expect.grade_rod(job, place)
     if rod is None:
         return None, None
     return rod, levels.cut_or_fill(rod, feet(meaning.length), expect.tolerance_ft(job))
 
 
-def _read_back(meaning: Reading, place: Station | None) -> Said:
+def _read_back(meaning: Reading, place: Place | None) -> Said:
     read = length(meaning.length)
     if place is None:
         return phrase("reading", reading=read)
@@ -100,9 +106,9 @@ def _read_back(meaning: Reading, place: Station | None) -> Said:
 
 def _answer(job: Job, payload: dict[str, Any], result: levels.Grade | None) -> list[Said]:
     if result is not None:
-        if job.line is not None:
+        if job.line is not None or job.below_grade is not None:
             return [phrase("graded", grade=grade(job, result, job.below))]
-        if result.kind == "on grade" and job.below_grade is None:
+        if result.kind == "on grade":
             return [phrase("on the plane" if job.plane else "level with the baseline")]
         return [phrase("to the plane" if job.plane else "to the baseline", grade=grade(job, result, job.below))]
     if payload["elevation_ft"] is not None:
@@ -111,6 +117,6 @@ def _answer(job: Job, payload: dict[str, Any], result: levels.Grade | None) -> l
 
 
 def _elevation(job: Job, elevation_ft: str) -> Said:
-    assert job.benchmark is not None
-    amount = computed(job, Fraction(elevation_ft), job.benchmark.elevation.marking)
+    assert job.under is not None
+    amount = computed(job, Fraction(elevation_ft), job.under.elevation.marking)
     return phrase("elevation", elevation=length(amount))

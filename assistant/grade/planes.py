@@ -7,8 +7,11 @@ geometry: a plane z = a x + b y rises along a leg at an angle t from x by a cos 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+
+from assistant.grade.sizes import diagonal
 
 NEARLY_ONE_LINE = 20.0
 """Degrees within which two legs hardly fix a plane: small errors of either are blown up. Common practice, no source."""
@@ -22,8 +25,17 @@ class Plane:
     across: Fraction
 
 
+@dataclass(frozen=True)
+class Point:
+    """Feet along the first leg, feet to its left, and height in feet."""
+
+    along: Fraction
+    left: Fraction
+    height: Fraction
+
+
 class OneLine(ValueError):
-    """The legs lie in one line, and fix no plane."""
+    """The legs, or the points, lie in one line, and fix no plane."""
 
 
 def of_legs(first: Fraction, turn: Fraction, second: Fraction) -> Plane:
@@ -37,6 +49,26 @@ def of_legs(first: Fraction, turn: Fraction, second: Fraction) -> Plane:
     return Plane(first, (second - first * cosine) / sine)
 
 
+def of_steepest(fall: Fraction, turn: Fraction) -> Plane:
+    """The plane that falls most, by `fall`, in the direction `turn` degrees left of the first leg."""
+    return Plane(-fall * _cosine(turn), -fall * _sine(turn))
+
+
+def through(points: Sequence[Point]) -> Plane:
+    """The plane through three points, exactly. Raises `OneLine`.
+
+    Arithmetic: Cramer's rule for the two slopes between the first point and the others.
+    """
+    first, *others = points
+    (x1, y1, z1), (x2, y2, z2) = (
+        (point.along - first.along, point.left - first.left, point.height - first.height) for point in others
+    )
+    area = x1 * y2 - x2 * y1
+    if area == 0:
+        raise OneLine("three points in one line fix no plane")
+    return Plane((z1 * y2 - z2 * y1) / area, (x1 * z2 - x2 * z1) / area)
+
+
 def slope_at(plane: Plane, turn: Fraction) -> Fraction:
     """What a leg gets that is turned by `turn` degrees from the first."""
     return plane.along * _cosine(turn) + plane.across * _sine(turn)
@@ -48,7 +80,7 @@ def steepest(plane: Plane) -> tuple[Fraction, Fraction]:
     Degrees are from -180 to 180; of a level plane both are 0.
     """
     down = (float(-plane.along), float(-plane.across))
-    return Fraction(math.hypot(*down)), Fraction(math.degrees(math.atan2(down[1], down[0])) if any(down) else 0)
+    return diagonal(plane.along, plane.across), Fraction(math.degrees(math.atan2(down[1], down[0])) if any(down) else 0)
 
 
 def nearly_one_line(turn: Fraction) -> bool:

@@ -22,6 +22,8 @@ class Timing:
     """Speech needed to begin."""
     tail: float = 0.6
     """Silence that ends an utterance."""
+    long_tail: float = 1.2
+    """Silence that ends an utterance whose words are not a whole sentence yet."""
     longest: float = 10.0
     """An utterance is cut here, whatever happens."""
     begins: float = 0.7
@@ -42,6 +44,8 @@ class Endpoint:
         self._voicing = Voicing()
         self._spoken: list[Samples] = []
         self._run = 0
+        self.unfinished = False
+        """Whether the words so far are no whole sentence: to be set by who heard them, and forgotten as they go on."""
         self.last_pause = 0
         """Samples of silence at the end of the utterance given last."""
 
@@ -54,6 +58,11 @@ class Endpoint:
     def pause(self) -> int:
         """Samples of silence at the end of the utterance that is going on."""
         return self._run * FRAME if self._spoken else 0
+
+    @property
+    def spoken_samples(self) -> int:
+        """Samples of the utterance that is going on, without the silence at its end."""
+        return (len(self._spoken) - self._run) * FRAME if self._spoken else 0
 
     def so_far(self) -> Samples:
         """The utterance that is going on."""
@@ -85,14 +94,15 @@ class Endpoint:
             return None
         self._spoken.append(frame)
         self._run = self._run + 1 if speech < self.timing.goes_on else 0
-        ended = self._run >= self._frames(self.timing.tail)
+        self.unfinished &= self._run > 0
+        ended = self._run >= self._frames(self.timing.long_tail if self.unfinished else self.timing.tail)
         too_long = len(self._spoken) >= self._frames(self.timing.longest)
         return self._end() if ended or too_long else None
 
     def _end(self) -> Samples:
         spoken = np.concatenate(self._spoken)
         self.last_pause = self._run * FRAME
-        self._spoken, self._run = [], 0
+        self._spoken, self._run, self.unfinished = [], 0, False
         return spoken
 
     @staticmethod

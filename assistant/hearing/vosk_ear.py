@@ -30,7 +30,7 @@ AROUND = 0.2
 PHRASES = 3000
 """Sentences from which a model without a word graph of its own learns which word follows which."""
 
-STRANGE = 0.0
+STRANGE = 6.0
 """Cost of hearing an utterance as none of ours: the less, the more is refused."""
 
 MOST_LANGUAGES = 2

@@ -10,13 +10,14 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, fields, is_dataclass
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 import yaml
 
 from grammar.meanings import Meaning, Miss
-from grammar.quantities import Length, Marking, Paces, Slope, Station, Turn
+from grammar.quantities import Across, Length, Marking, Paces, SideSlope, Slope, Spot, Station, Turn
 from grammar.understand import Context, understand
 
 FOLDER = Path(__file__).parents[1] / "sentences"
@@ -80,7 +81,18 @@ def written(value: Any) -> Any:
         case Length():
             return f"{value.amount} {NAMES[value.marking]} {value.step}"
         case Station():
-            return written(value.distance)
+            along, aside = written(value.distance), value.offset
+            return along if aside is None else f"{along} offset {written(aside.distance)} {aside.side.value}"
+        case Spot():
+            return f"{value.name} {value.number}"
+        case SideSlope():
+            return f"{value.across} to 1"
+        case bool():
+            return value
+        case Fraction():
+            return str(value)
+        case Across():
+            return value.value
         case Slope():
             return f"{value.amount} {value.unit.value}"
         case Paces():

@@ -90,7 +90,7 @@ PLACES = {
     "hundredths of a metre": stations(Marking.METRIC, Fraction(1, 100), 1000)[::97],
 }
 
-PLACE_FORMS = {"spoken": spoken.say_station, "shown": spoken.show_station}
+PLACE_FORMS = {"spoken": spoken.say_place, "shown": spoken.show_place}
 
 
 @pytest.mark.parametrize("name", PLACES)
@@ -242,8 +242,8 @@ PLACES_SAID = [
 @pytest.mark.parametrize(("at", "parts", "marking", "said", "shown"), PLACES_SAID)
 def test_words_and_figures_of_places(at: Fraction, parts: int, marking: Marking, said: str, shown: str) -> None:
     place = Station(Length(Fraction(at), marking, Fraction(1, parts)))
-    assert spoken.say_station(place).startswith(said)
-    assert spoken.show_station(place) == shown
+    assert spoken.say_place(place).startswith(said)
+    assert spoken.show_place(place) == shown
 
 
 SLOPES_SAID = [

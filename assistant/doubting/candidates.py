@@ -1,0 +1,89 @@
+"""The meanings that a sound can have had, each with its probability: Bayes' rule over what was heard and the job."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from math import exp
+
+from assistant.doubting import confusions
+from assistant.doubting.evidence import Evidence, Guesses
+from assistant.doubting.prior import log_prior, usual
+from assistant.job import Job
+from assistant.records import feet
+from grammar.meanings import Meaning, Miss
+from grammar.quantities import Length, Station
+from grammar.understand import Context, understand
+
+UNHEARD = 0.03
+"""The chance that something else was said, ordinary in this job, of which nothing was heard. Our own choice."""
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A meaning, the likeliest words for it, its share of what was heard, and its probability in this job."""
+
+    meaning: Meaning
+    text: str
+    share: float
+    probability: float
+
+
+def candidates(evidence: Evidence, context: Context, job: Job, temperature: float) -> list[Candidate]:
+    """What can have been said: first what was heard most, then the rest, likeliest first.
+
+    None where nothing that was heard has a meaning. What was only expected never takes the place of what was heard.
+    """
+    shares: dict[Meaning, float] = {}
+    texts: dict[Meaning, str] = {}
+    for listening in evidence.listenings:
+        for text, share in _shares(listening, temperature):
+            meaning = understand(text, context)
+            if not isinstance(meaning, Miss):
+                meaning = _known(meaning, shares)
+                shares[meaning] = shares.get(meaning, 0.0) + share / len(evidence.listenings)
+                texts.setdefault(meaning, text)
+    if not shares:
+        return []
+    weights = dict(shares)
+    for heard, share in list(shares.items()):
+        for text, chance in confusions.variants(texts[heard]):
+            other = understand(text, context)
+            if type(other) is type(heard) and not isinstance(other, Miss):
+                other = _known(other, weights)
+                if other != heard:
+                    weights[other] = weights.get(other, 0.0) + share * chance
+                    texts.setdefault(other, text)
+    likely = {meaning: weight * exp(log_prior(job, meaning)) for meaning, weight in weights.items()}
+    total = sum(likely.values()) + sum(UNHEARD * s * exp(usual(job, m)) for m, s in shares.items())
+    found = [Candidate(m, texts[m], shares.get(m, 0.0), weight / total) for m, weight in likely.items()]
+    heard_most = max(found, key=lambda c: (c.share, c.probability))
+    return [heard_most, *sorted((c for c in found if c is not heard_most), key=lambda c: -c.probability)]
+
+
+def _shares(listening: Guesses, temperature: float) -> Iterable[tuple[str, float]]:
+    if not listening:
+        return []
+    best = max(score for _, score in listening)
+    weights = [(text, exp((score - best) / temperature)) for text, score in listening]
+    total = sum(weight for _, weight in weights)
+    return [(text, weight / total) for text, weight in weights]
+
+
+def _known(meaning: Meaning, among: Iterable[Meaning]) -> Meaning:
+    """The same amounts said in another way are the same meaning."""
+    return next((known for known in among if same(known, meaning)), meaning)
+
+
+def same(one: object, other: object) -> bool:
+    """Whether two meanings are the same amounts, however finely and in whichever unit they were said."""
+    if type(one) is not type(other):
+        return False
+    if isinstance(one, Length) and isinstance(other, Length):
+        return feet(one) == feet(other)
+    if isinstance(one, Station) and isinstance(other, Station):
+        return feet(one.distance) == feet(other.distance)
+    names = getattr(one, "__dataclass_fields__", None)
+    if names is None:
+        return one == other
+    return all(same(getattr(one, name), getattr(other, name)) for name in names)

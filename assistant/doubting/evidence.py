@@ -1,0 +1,94 @@
+"""What speaks for and against what was heard: the same sound, listened to in several ways."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import soxr
+
+from assistant.hearing.port import SAMPLE_RATE, Ear, Samples
+from grammar.automaton import Automaton
+
+Guesses = tuple[tuple[str, float], ...]
+"""Words and log scores of one listening, best first."""
+
+SPEEDS = (0.93, 1.07)
+"""How much faster the sound is played to be heard again: a word that was really said is heard at either speed."""
+
+HISS = 15.0
+"""Decibels of the sound over the hiss that is laid over it for one more listening."""
+
+FRAME = SAMPLE_RATE // 50
+
+SHORTEST = 3
+"""Words from which what has no meaning was perhaps a sentence."""
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """Guesses of each listening, the plain one first; `above_noise` in decibels, loud frames over quiet ones."""
+
+    listenings: tuple[Guesses, ...]
+    seconds: float
+    above_noise: float
+
+    @property
+    def plain(self) -> str:
+        """The likeliest words of the plain listening; none if it heard nothing."""
+        return self.listenings[0][0][0] if self.listenings[0] else ""
+
+    @property
+    def is_noise(self) -> bool:
+        """Whether hardly two listenings heard the same words, or it is one word: so it is with noise and other talk.
+
+        It matters only where what was heard has no meaning.
+        """
+        tops = [listening[0][0] for listening in self.listenings if listening]
+        if not tops:
+            return True
+        most = max(tops, key=tops.count)
+        return 2 * tops.count(most) <= len(self.listenings) or len(most.split()) < SHORTEST
+
+
+def gather(ear: Ear, samples: Samples, language: Automaton, plain: Guesses, *, meant: bool) -> Evidence:
+    """Listen to an utterance again and again, after a plain listening that heard words.
+
+    Where those have no meaning (`meant` is false) once is enough, to tell talk from noise.
+    """
+    ways = _changed(samples) if plain else []
+    again = (heard(ear, way(), language) for way in (ways if meant else ways[:1]))
+    return Evidence((plain, *again), len(samples) / SAMPLE_RATE, above_noise(samples))
+
+
+def heard(ear: Ear, samples: Samples, language: Automaton) -> Guesses:
+    """One listening."""
+    return tuple((guess.text, guess.score) for guess in ear.hear(samples, language))
+
+
+def above_noise(samples: Samples) -> float:
+    """Decibels by which the loudest tenth of the frames is above the quietest."""
+    whole = samples[: len(samples) // FRAME * FRAME].astype(np.float64).reshape(-1, FRAME)
+    if len(whole) < 10:
+        return 0.0
+    power = np.mean(whole**2, axis=1) + 1
+    return float(10 * np.log10(np.percentile(power, 90) / np.percentile(power, 10)))
+
+
+def _changed(samples: Samples) -> list[Callable[[], Samples]]:
+    """The sound played faster and slower, and with a hiss."""
+
+    def played(speed: float) -> Samples:
+        return _whole(soxr.resample(samples.astype(np.float32), SAMPLE_RATE * speed, SAMPLE_RATE))
+
+    def hissing() -> Samples:
+        loud = float(np.sqrt(np.mean(samples.astype(np.float64) ** 2)))
+        return _whole(samples + np.random.default_rng(1).normal(0, loud / 10 ** (HISS / 20), len(samples)))
+
+    return [lambda: played(SPEEDS[1]), lambda: played(SPEEDS[0]), hissing]
+
+
+def _whole(sound: npt.NDArray[np.floating]) -> Samples:
+    return np.asarray(np.clip(sound, -32768, 32767), np.int16)

@@ -1,0 +1,151 @@
+"""The one place that decides: write, ask, or have it said again."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from enum import Enum
+from functools import cache
+from importlib.resources import files
+from math import exp, log
+from typing import Any
+
+from assistant.conversation import expect, setting_up
+from assistant.doubting import confusions
+from assistant.doubting.candidates import Candidate, candidates, same
+from assistant.doubting.evidence import Evidence
+from assistant.exact_json import kind_of
+from assistant.job import Job
+from grammar.meanings import Meaning, Miss, Reading
+from grammar.understand import Context, understand
+
+
+class Decision(Enum):
+    """What to do with what was heard."""
+
+    WRITE = "write"
+    ASK = "ask"
+    AGAIN = "again"
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """The decision about `meaning`, heard as `text`; `wrong` is the probability that it is not what was said."""
+
+    decision: Decision
+    text: str
+    meaning: Meaning | Miss
+    rivals: tuple[Meaning, ...] = ()
+    wrong: float = 0.0
+
+
+FEATURES = ("one", "odds", "margin", "agreeing", "fit", "both", "noise", "numbers", "confusable", "short", "again")
+"""What the probability is made of: a constant; the logarithm of the odds by Bayes' rule; the lead of the best guess
+over the next with another meaning, of 4; the share of listenings that put it first; the score of the plain listening
+for each second, of 60; the odds times that; decibels above the noise up to 30, of 20; number words, of 5; how often its
+words are heard for others, added up; one through the number of words, as noise is taken for single words; whether it
+was heard the same when said before."""
+
+MOST_MARGIN, USUAL_FIT, MOST_ABOVE_NOISE, USUAL_ABOVE_NOISE, USUAL_NUMBERS = 4.0, 60.0, 30.0, 20.0, 5.0
+
+FAINTEST = 0.002
+"""Odds are not believed beyond this."""
+
+
+@cache
+def weights() -> dict[str, Any]:
+    """The calibrated weights, by feature, and the temperature of the scores."""
+    return tomllib.loads(files("assistant.doubting").joinpath("weights.toml").read_text("utf-8"))
+
+
+@cache
+def costs() -> dict[str, Any]:
+    """What a question and a mistake cost, in seconds of work."""
+    return tomllib.loads(files("assistant.doubting").joinpath("costs.toml").read_text("utf-8"))
+
+
+def threshold(meaning: Meaning) -> float:
+    """The probability of being wrong from which asking is cheaper than the mistake."""
+    seconds = costs()["mistake"]
+    kind = "what is confirmed" if isinstance(meaning, setting_up.TO_CONFIRM) else kind_of(type(meaning))
+    return float(min(0.5, costs()["asking"] / seconds.get(kind, seconds["anything else"])))
+
+
+def features(
+    evidence: Evidence, found: list[Candidate], context: Context, before: Meaning | None = None
+) -> tuple[float, ...]:
+    """The features of the first candidate, in the order of `FEATURES`."""
+    best = found[0]
+    tops = [understand(listening[0][0], context) if listening else None for listening in evidence.listenings]
+    agreeing = sum(same(top, best.meaning) for top in tops) / len(tops)
+    chance = min(1 - FAINTEST, max(FAINTEST, best.probability * (best.share / max(_heard(found), 1e-9))))
+    odds, fit = log(chance / (1 - chance)), evidence.listenings[0][0][1] / evidence.seconds / USUAL_FIT
+    words = best.text.split()
+    return (
+        1.0,
+        odds,
+        _margin(evidence, best.meaning, context) / MOST_MARGIN,
+        agreeing,
+        fit,
+        odds * fit,
+        min(evidence.above_noise, MOST_ABOVE_NOISE) / USUAL_ABOVE_NOISE,
+        sum(map(confusions.is_number, words)) / USUAL_NUMBERS,
+        sum(sum(confusions.table().get(word, {}).values()) for word in words),
+        1 / len(words),
+        float(before is not None and same(before, best.meaning)),
+    )
+
+
+def _heard(found: list[Candidate]) -> float:
+    return sum(candidate.share for candidate in found)
+
+
+def _margin(evidence: Evidence, meaning: Meaning, context: Context) -> float:
+    """By how much the plain listening preferred `meaning` to any other; below zero where it did not."""
+    scores: dict[bool, float] = {}
+    for text, score in evidence.listenings[0]:
+        mine = same(understand(text, context), meaning)
+        scores[mine] = max(score, scores.get(mine, score))
+    if True not in scores:
+        return -MOST_MARGIN
+    return min(MOST_MARGIN, scores[True] - scores.get(False, scores[True] - MOST_MARGIN))
+
+
+def probability_wrong(values: tuple[float, ...]) -> float:
+    """The calibrated probability that the first candidate is not what was said."""
+    by_name = weights()["weight"]
+    total = sum(by_name.get(name, 0.0) * value for name, value in zip(FEATURES, values, strict=True))
+    return 1 / (1 + exp(-total))
+
+
+def judge(evidence: Evidence, context: Context, job: Job, before: Meaning | None = None) -> Verdict:
+    """Decide about an utterance. `before` is what was last heard and not believed."""
+    text = evidence.plain
+    meaning = understand(text, context)
+    if isinstance(meaning, Miss):
+        return Verdict(Decision.WRITE, text, meaning)
+    found = candidates(evidence, context, job, weights()["temperature"])
+    best = found[0]
+    wrong = probability_wrong(features(evidence, found, context, before))
+    if wrong <= threshold(best.meaning):
+        return Verdict(Decision.WRITE, best.text, best.meaning, wrong=wrong)
+    rivals = _rivals(found, job)
+    if rivals and job.question is None:
+        return Verdict(Decision.ASK, best.text, best.meaning, rivals, wrong)
+    return Verdict(Decision.AGAIN, best.text, best.meaning, wrong=wrong)
+
+
+LIKELY = 0.02
+"""The probability from which another candidate is worth being named in a question. Our own choice."""
+
+MOST_RIVALS = 1
+
+
+def _rivals(found: list[Candidate], job: Job) -> tuple[Meaning, ...]:
+    """Other meanings that the person can be asked about: of the same kind, and possible in this job."""
+    best = found[0].meaning
+    if not isinstance(best, setting_up.SETTING_UP | Reading):
+        return ()
+    others = (c.meaning for c in found[1:] if c.probability >= LIKELY)
+    able = [other for other in others if type(other) is type(best) and expect.plausible(job, other, best)]
+    return tuple(able[:MOST_RIVALS])

@@ -1,0 +1,107 @@
+"""What the job makes likely, before anything is heard."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from math import exp, log
+
+from assistant.conversation import expect, questions
+from assistant.job import Job
+from assistant.records import feet
+from grammar.meanings import Answer, AskGradeRod, Cancel, Confirm, Meaning, Reading
+from grammar.quantities import Place, Station
+
+USUAL_MISS = 0.25
+"""Feet by which a reading is usually off what grade expects. This and the shares below are our own choice."""
+
+UNEXPECTED = 0.15
+"""The share of readings that have nothing to do with what is expected."""
+
+SAME_STRIDE, NEAR_AHEAD, SAME_PLACE, ANYWHERE = 0.45, 0.3, 0.1, 0.15
+"""The shares of places: as far on as last time, somewhere ahead, here again, anywhere."""
+
+ODD_PLACE = 0.05
+"""The share of places that are at no whole foot or metre."""
+
+AHEAD = 30.0
+"""Feet to the next place, on the average."""
+
+LONGEST = 1000.0
+"""Feet over which a place anywhere is spread."""
+
+TO_THE_POINT = 0.95
+"""The share of answers to an open question that settle it, or let it go."""
+
+
+def log_prior(job: Job, meaning: Meaning) -> float:
+    """How likely a meaning is in this job: a natural logarithm, of use only against others of its kind."""
+    if job.question is not None:
+        to_the_point = isinstance(meaning, Confirm | Cancel) or questions.settled_by(job.question, meaning) is not None
+        return log(TO_THE_POINT if to_the_point else 1 - TO_THE_POINT)
+    if isinstance(meaning, Answer | Confirm):
+        return log(1 - TO_THE_POINT)
+    if expect.off_the_rod(job, meaning) is not None or expect.other_marking(job, meaning) is not None:
+        return log(0.02)
+    match meaning:
+        case Reading():
+            return _reading(job, meaning) + _place(job, meaning.station)
+        case AskGradeRod():
+            return _place(job, meaning.station)
+        case _:
+            return 0.0
+
+
+def usual(job: Job, meaning: Meaning) -> float:
+    """The logarithm for an ordinary meaning of the same kind: one much under it was not expected at all."""
+    if job.question is not None or not isinstance(meaning, Reading | AskGradeRod):
+        return 0.0 if job.question is None else log(TO_THE_POINT)
+    place = 0.0 if meaning.station is None or job.place is None else log(NEAR_AHEAD * exp(-1) / AHEAD)
+    if not isinstance(meaning, Reading):
+        return place
+    expected = expect.grade_rod(job, meaning.station or job.place)
+    length = float(feet(expect.rod_length(job)))
+    reading = 1 / length if expected is None else (1 - UNEXPECTED) * exp(-1) / (2 * USUAL_MISS)
+    return log(reading) + place
+
+
+def _reading(job: Job, meaning: Reading) -> float:
+    expected = expect.grade_rod(job, meaning.station or job.place)
+    length = float(feet(expect.rod_length(job)))
+    if expected is None:
+        return log(1 / length)
+    off = abs(float(feet(meaning.length) - expected))
+    near = exp(-off / USUAL_MISS) / (2 * USUAL_MISS)
+    return log((1 - UNEXPECTED) * near + UNEXPECTED / length)
+
+
+def _place(job: Job, station: Place | None) -> float:
+    if not isinstance(station, Station) or not isinstance(job.place, Station):
+        return 0.0
+    way = float(feet(station.distance) - feet(job.place.distance)) * (-1 if _walks_down(job) else 1)
+    stride = _stride(job)
+    chance = ANYWHERE / LONGEST
+    chance += NEAR_AHEAD * exp(-way / AHEAD) / AHEAD if way > 0 else 0.0
+    chance += SAME_PLACE if way == 0 else 0.0
+    chance += SAME_STRIDE if stride is not None and way == abs(stride) else 0.0
+    return log(chance) + (0.0 if station.distance.amount.denominator == 1 else log(ODD_PLACE))
+
+
+def _strides(job: Job) -> list[Fraction]:
+    places: list[Fraction] = []
+    for record in job.readings():
+        at = feet(record.station.distance) if isinstance(record.station, Station) else None
+        if at is not None and (not places or at != places[-1]):
+            places.append(at)
+        if len(places) == 2:
+            break
+    return [places[0] - places[1]] if len(places) == 2 else []
+
+
+def _stride(job: Job) -> float | None:
+    strides = _strides(job)
+    return float(strides[0]) if strides else None
+
+
+def _walks_down(job: Job) -> bool:
+    stride = _stride(job)
+    return stride is not None and stride < 0

@@ -1,0 +1,103 @@
+"""What the job keeps of the book's rows."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cached_property
+from typing import Any, Protocol
+
+from assistant.exact_json import decode
+from assistant.grade import levels, units
+from grammar.meanings import Meaning, PlanePoint
+from grammar.quantities import Length, Marking, Place, Spot, Station
+
+
+class Written(Protocol):
+    """What the fold needs of a row of the book."""
+
+    @property
+    def sequence(self) -> int:
+        """Its number in the book, from 1."""
+
+    @property
+    def kind(self) -> str:
+        """What it is."""
+
+    @property
+    def payload(self) -> Mapping[str, Any]:
+        """Its content, with exact numbers as text."""
+
+    @property
+    def time(self) -> str:
+        """When, in UTC, as ISO 8601 writes it."""
+
+
+@dataclass(frozen=True)
+class Question:
+    """A question that is open. Nothing of `proposals` is in the book yet.
+
+    `kind` is "confirm" (one proposal, to be confirmed) or "which" (several; one must be named). `attempts` counts
+    the answers that did not settle it.
+    """
+
+    kind: str
+    proposals: tuple[Meaning, ...]
+    attempts: int
+
+
+@dataclass(eq=False)
+class ReadingRecord:
+    """A reading in the book, and the one before it."""
+
+    row: Written
+    before: ReadingRecord | None
+
+    @cached_property
+    def payload(self) -> Mapping[str, Any]:
+        """The content of its entry."""
+        return self.row.payload
+
+    @cached_property
+    def reading(self) -> Length:
+        """What was read."""
+        return decode(Length, self.payload["reading"])
+
+    @cached_property
+    def station(self) -> Place | None:
+        """Where."""
+        return decode_place(self.payload["station"])
+
+    @cached_property
+    def below(self) -> Length | None:
+        """How far below grade the digging was to end, if it was."""
+        data = self.payload.get("below")
+        return None if data is None else decode(Length, data)
+
+    @cached_property
+    def grade(self) -> levels.Grade | None:
+        """Cut, fill or on grade, if there was a grade to compare with."""
+        data = self.payload["grade"]
+        return None if data is None else levels.Grade(data["kind"], Fraction(data["amount_ft"]))
+
+
+@dataclass(frozen=True)
+class ThreePoints:
+    """A design plane through three points."""
+
+    points: tuple[PlanePoint, ...]
+
+
+def decode_place(data: Any) -> Place | None:
+    """A place as an entry keeps it."""
+    if data is None:
+        return None
+    return decode(Spot, data) if "name" in data else decode(Station, data)
+
+
+def feet(length: Length) -> Fraction:
+    """The exact amount of a length in feet."""
+    if length.marking is Marking.METRIC:
+        return length.amount / units.FOOT_IN_METRES
+    return length.amount

@@ -1,0 +1,35 @@
+"""What is told when a talk goes on after it broke off: where the job stands, the last reading, the open question."""
+
+from __future__ import annotations
+
+from assistant.conversation import asking, questions, setting_up, working
+from assistant.conversation.phrase import length, phrase, reply, station
+from assistant.conversation.turn import Said, Turn
+from assistant.job import Job
+from assistant.records import Question
+from grammar.meanings import AskStatus, Reading
+
+
+def where_it_was(job: Job) -> Turn:
+    """The state of the job, the last reading that stands, and the question that waits for an answer."""
+    status = asking.answer(job, AskStatus()).reply
+    parts = [Said(status.shown, status.spoken)]
+    if job.last_reading is not None:
+        parts.append(phrase("last reading", reading=working.in_book(job.last_reading)))
+    if job.question is not None:
+        parts += [phrase("open question"), *_asked(job, job.question)]
+    return Turn(reply(*parts, asks=job.question is not None))
+
+
+def _asked(job: Job, question: Question) -> list[Said]:
+    if question.kind == "which":
+        return [questions.alternatives(question)]
+    proposal = question.proposals[0]
+    if isinstance(proposal, setting_up.SETTING_UP):
+        return [setting_up.read_back(job, proposal), phrase("confirm or not")]
+    if isinstance(proposal, Reading):
+        read = length(proposal.length)
+        place = proposal.station
+        said = read if place is None else phrase("reading at", reading=read, station=station(place))
+        return [phrase("reading", reading=said), phrase("confirm or not")]
+    return [phrase("confirm or not")]

@@ -1,0 +1,80 @@
+"""What is cut and filled along a line, and across it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from assistant.grade.sizes import CUBIC_FEET_IN_A_YARD
+from assistant.report.amounts import Amount, computed, figures
+from assistant.report.survey import Run
+from grammar.quantities import Marking
+
+
+@dataclass(frozen=True)
+class Earth:
+    """What is cut and filled along a run, in square feet along the line, and in cubic yards a foot of width."""
+
+    when: str
+    cut: Amount
+    fill: Amount
+    cut_yards: Amount
+    fill_yards: Amount
+
+
+@dataclass(frozen=True)
+class Cross:
+    """Cut and fill by station (down) and offset (across), as left."""
+
+    offsets: list[str]
+    rows: list[tuple[str, list[tuple[str, Amount] | None]]]
+
+
+def earth_of(when: str, cut: Fraction, fill: Fraction, of: str) -> Earth:
+    """Areas along a line, in square feet, as a report shows them."""
+
+    def square_feet(area: Fraction, what: str) -> Amount:
+        return Amount(area, "sq ft", figures(area, 1), f"{of}.{what}")
+
+    def yards(area: Fraction, what: str) -> Amount:
+        volume = area / CUBIC_FEET_IN_A_YARD
+        return Amount(volume, "cu yd", figures(volume, 2), f"{of}.{what} yards")
+
+    return Earth(when, square_feet(cut, "cut"), square_feet(fill, "fill"), yards(cut, "cut"), yards(fill, "fill"))
+
+
+def cross_of(run: Run) -> Cross | None:
+    """The table of cut and fill by station and offset; none where only one line was read."""
+    left = [point for point in run.left() if point.high is not None]
+    offsets = sorted({point.offset for point in left}, reverse=True)
+    if len(offsets) < 2:
+        return None
+    rows: list[tuple[str, list[tuple[str, Amount] | None]]] = []
+    for station in sorted({point.station for point in left}):
+        here = {point.offset: point for point in left if point.station == station}
+        cells: list[tuple[str, Amount] | None] = []
+        for offset in offsets:
+            point = here.get(offset)
+            if point is None or point.high is None:
+                cells.append(None)
+                continue
+            word = "cut" if point.high > 0 else "fill" if point.high < 0 else "on grade"
+            cells.append((word, computed(abs(point.high), run.marking, f"{point.entry}.cross")))
+        rows.append((station_text(station, run.marking), cells))
+    return Cross([offset_text(offset, run.marking) for offset in offsets], rows)
+
+
+def station_text(station: Fraction, marking: Marking) -> str:
+    """A station as places are written: 0+40, or 40 m."""
+    if marking is Marking.METRIC:
+        return computed(station, marking, "").shown.removesuffix(" m").removesuffix(".000") + " m"
+    full, rest = divmod(station, 100)
+    places = 0 if rest.denominator == 1 else 2
+    return f"{full}+{figures(rest, places).zfill(2 + (places + 1 if places else 0))}"
+
+
+def offset_text(offset: Fraction, marking: Marking) -> str:
+    """ "10 ft left", "on the line"."""
+    if offset == 0:
+        return "on the line"
+    return f"{computed(abs(offset), marking, '').shown} {'left' if offset > 0 else 'right'}"

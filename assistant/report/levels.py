@@ -1,0 +1,150 @@
+"""Level notes: every sight of a run of levels in a row, with the check of the sums.
+
+Height of the instrument = elevation + backsight; elevation = instrument - sight; the sum of the backsights less the
+sum of the foresights is the last elevation less the first. Source: usual level notes, as in the published sets L01 to
+L16 of the checks; a miss is shared equally among the set-ups, check L02 and L04.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from assistant.book.entries import Row
+from assistant.report.amounts import Amount, feet_of, figures, in_unit, places_of
+from grammar.quantities import Marking
+
+COARSEST = {Marking.TENTHS: 2, Marking.INCHES: 3, Marking.METRIC: 3}
+"""Decimal places at the least: 0.01 ft, 0.001 ft for inches, 1 mm. Usual in level notes; common practice, no source."""
+
+
+@dataclass
+class Sight:
+    """A row of the notes: a point, and what was read on it. Amounts are feet."""
+
+    entry: int
+    point: str
+    elevation: Fraction
+    set_up: int
+    backsight: Fraction | None = None
+    instrument: Fraction | None = None
+    intermediate: Fraction | None = None
+    foresight: Fraction | None = None
+    backsight_entry: int | None = None
+
+
+@dataclass
+class LevelNotes:
+    """The sights from one benchmark on. `misclosure` is what was carried less what is known, once it is closed."""
+
+    marking: Marking
+    places: int
+    sights: list[Sight] = field(default_factory=list)
+    misclosure: Fraction | None = None
+    set_ups: int = 0
+    """Set-ups up to the close, or up to now."""
+
+    @property
+    def checked(self) -> list[Sight]:
+        """The sights up to the last foresight; what comes after is not checked by the sums."""
+        ends = [number for number, sight in enumerate(self.sights) if sight.foresight is not None]
+        return self.sights[: ends[-1] + 1] if ends else []
+
+    @property
+    def backsights(self) -> Fraction:
+        """Their sum, up to the last foresight; one that stands on it is not part of it."""
+        sums = [s.backsight for s in self.checked if s.backsight is not None]
+        if self.checked and self.checked[-1].backsight is not None:
+            sums.pop()
+        return sum(sums, Fraction(0))
+
+    @property
+    def foresights(self) -> Fraction:
+        """Their sum."""
+        return sum((s.foresight for s in self.checked if s.foresight is not None), Fraction(0))
+
+    @property
+    def rise(self) -> Fraction:
+        """The last elevation that the sums check, less the first."""
+        return self.checked[-1].elevation - self.sights[0].elevation if self.checked else Fraction(0)
+
+    @property
+    def checks(self) -> bool:
+        """Whether both differences are the same, as they must be."""
+        return self.backsights - self.foresights == self.rise
+
+    def adjusted(self, sight: Sight) -> Fraction | None:
+        """The elevation with its share of the misclosure taken off, once the levels are closed."""
+        if self.misclosure is None or sight.set_up > self.set_ups:
+            return None
+        return sight.elevation - self.misclosure * sight.set_up / self.set_ups
+
+    def amount(self, feet: Fraction | None, of: str, more: int = 0) -> Amount | None:
+        """Feet as a column of these notes shows them, with `more` decimal places."""
+        if feet is None:
+            return None
+        exact = in_unit(feet, self.marking)
+        return Amount(exact, self.marking.unit, figures(exact, self.places + more), of)
+
+
+def level_notes(rows: Iterable[Row], places_by_entry: dict[int, str]) -> list[LevelNotes]:
+    """The notes of all levels among rows that stand. `places_by_entry` names the place of a reading."""
+    every: list[LevelNotes] = []
+    notes: LevelNotes | None = None
+    known: Sight | None = None
+    for row in rows:
+        payload = row.payload
+        if row.kind == "benchmark":
+            elevation = payload["elevation"]
+            notes = LevelNotes(Marking(elevation["marking"]), COARSEST[Marking(elevation["marking"])])
+            number = payload.get("number")
+            known = Sight(row.sequence, "BM" if number is None else f"BM {number}", feet_of(elevation), 0)
+            notes.sights.append(known)
+            every.append(notes)
+        elif notes is None or known is None:
+            continue
+        elif row.kind == "backsight":
+            reading, instrument = feet_of(payload["reading"]), Fraction(payload["height_of_instrument_ft"])
+            if instrument - reading != known.elevation:
+                notes = LevelNotes(notes.marking, notes.places)
+                every.append(notes)
+                known = Sight(row.sequence, _numbered(payload.get("number")), instrument - reading, 0)
+                notes.sights.append(known)
+            elif known.backsight is not None:
+                known = Sight(row.sequence, known.point, known.elevation, notes.set_ups)
+                notes.sights.append(known)
+            if notes.misclosure is None:
+                notes.set_ups += 1
+            known.backsight, known.instrument, known.backsight_entry = reading, instrument, row.sequence
+        elif row.kind == "reading" and payload.get("elevation_ft") is not None:
+            sight = Sight(row.sequence, places_by_entry.get(row.sequence, ""), Fraction(payload["elevation_ft"]), 0)
+            sight.set_up, sight.intermediate = notes.set_ups, feet_of(payload["reading"])
+            notes.sights.append(sight)
+        elif row.kind == "foresight":
+            turning = sum(s.foresight is not None for s in notes.sights) + 1
+            known = Sight(row.sequence, f"TP {turning}", feet_of(payload["elevation"]), notes.set_ups)
+            known.foresight = feet_of(payload["reading"])
+            notes.sights.append(known)
+        elif row.kind == "close":
+            last = Sight(row.sequence, "BM, close", feet_of(payload["carried"]), notes.set_ups)
+            last.foresight = feet_of(payload["reading"])
+            notes.sights.append(last)
+            notes.misclosure = Fraction(payload["misclosure_ft"])
+    for notes in every:
+        notes.places = max([notes.places, *_said_places(notes)])
+    return [notes for notes in every if len(notes.sights) > 1]
+
+
+def _numbered(number: int | None) -> str:
+    return "BM" if number is None else f"BM {number}"
+
+
+def _said_places(notes: LevelNotes) -> list[int]:
+    sights = (
+        (sight.backsight, sight.intermediate, sight.foresight)
+        for sight in notes.sights
+        if notes.marking is not Marking.INCHES
+    )
+    amounts = [in_unit(feet, notes.marking) for row in sights for feet in row if feet is not None]
+    return [places for places in map(places_of, amounts) if places <= 4]

@@ -1,0 +1,216 @@
+"""The doubt calibrated: weights by logistic regression, the table of confusions, and the reliability curve."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+
+import assistant.doubting
+from assistant.doubting import confusions, judge
+from assistant.doubting.candidates import candidates, same
+from assistant.doubting.evidence import Evidence
+from assistant.job import Job
+from assistant.trial.truth import Truth
+from grammar.meanings import Miss
+from grammar.quantities import Marking
+from grammar.understand import Context, understand
+
+Matrix = npt.NDArray[np.float64]
+
+PULL = 0.1
+"""The strength of the pull of weights to zero (ridge): a few dozen errors cannot carry eight free weights."""
+
+TEMPERATURES = (0.7, 1.0, 1.5, 2.5, 4.0)
+FOLDS = 5
+NOISE_ALONE = -99.0
+"""The ratio, in decibels, of no speech at all."""
+
+NO_JOB = Job(marking=Marking.TENTHS)
+BINS = (0.0, 0.002, 0.005, 0.01, 0.03, 0.1, 0.3, 0.6, 1.0)
+
+
+@dataclass(frozen=True)
+class Said:
+    """One sentence: the day it belongs to, what was meant, what was heard."""
+
+    day: int
+    truth: Truth
+    evidence: Evidence
+    ratio: float
+    second: Evidence | None = None
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """Weights by feature; probabilities held out, whether each was wrong, and the ratio."""
+
+    temperature: float
+    weight: dict[str, float]
+    held_out: Matrix
+    wrong: Matrix
+    ratios: Matrix
+    loss: float
+
+
+def confused(said: Iterable[Said]) -> dict[str, dict[str, float]]:
+    """By the number word heard, how often another was said: from sentences of which one word in all was misheard."""
+    counts: dict[str, Counter[str]] = defaultdict(Counter)
+    for one in said:
+        for listening in one.evidence.listenings[:1]:
+            for heard, meant in _aligned(listening[0][0].split() if listening else [], one.truth.text.split()):
+                if confusions.is_number(heard) and confusions.is_number(meant):
+                    counts[heard][meant] += 1
+    found: dict[str, dict[str, float]] = {}
+    for heard, meant_words in sorted(counts.items()):
+        total = sum(meant_words.values()) + 5
+        row = {meant: round(n / total, 4) for meant, n in meant_words.most_common() if meant != heard}
+        if row:
+            found[heard] = row
+    return found
+
+
+def _aligned(heard: Sequence[str], meant: Sequence[str]) -> Iterator[tuple[str, str]]:
+    """Pairs of words in the same place, where the sentences are as long; else those of their common ends."""
+    if len(heard) == len(meant):
+        yield from zip(heard, meant, strict=True)
+        return
+    shorter = min(len(heard), len(meant))
+    same_start = next((n for n in range(shorter) if heard[n] != meant[n]), shorter)
+    yield from zip(heard[:same_start], meant[:same_start], strict=True)
+
+
+Noise = tuple[int, Evidence]
+"""The day, and what was heard in noise alone: whatever it was, it was wrong."""
+
+
+def fit(said: Sequence[Said], noises: Sequence[Noise] = ()) -> Fitted:
+    """The best weights over all temperatures, with the probabilities that days left out would have got."""
+    fits = [_fit(said, noises, temperature) for temperature in TEMPERATURES]
+    return min(fits, key=lambda fitted: fitted.loss)
+
+
+def _fit(said: Sequence[Said], noises: Sequence[Noise], temperature: float) -> Fitted:
+    rows, wrong, days, ratios = [], [], [], []
+    for one in said:
+        context = Context(one.truth.before.marking)
+        found = candidates(one.evidence, context, one.truth.before, temperature)
+        if found and has_meaning(one.evidence, context):
+            rows.append(judge.features(one.evidence, found, context))
+            wrong.append(float(not same(found[0].meaning, one.truth.meaning)))
+            days.append(one.day)
+            ratios.append(one.ratio)
+    for number, evidence in noises:
+        found = candidates(evidence, Context(Marking.TENTHS), NO_JOB, temperature)
+        if found and has_meaning(evidence, Context(Marking.TENTHS)):
+            rows.append(judge.features(evidence, found, Context(Marking.TENTHS)))
+            wrong.append(1.0)
+            days.append(number)
+            ratios.append(NOISE_ALONE)
+    x, y, day = np.array(rows), np.array(wrong), np.array(days)
+    held_out = np.zeros(len(y))
+    for fold in range(FOLDS):
+        out = day % FOLDS == fold
+        if out.any() and (~out).any():
+            held_out[out] = _chance(x[out], regressed(x[~out], y[~out]))
+    sure = np.clip(held_out, 1e-6, 1 - 1e-6)
+    loss = float(-np.mean(y * np.log(sure) + (1 - y) * np.log(1 - sure)))
+    weight = dict(zip(judge.FEATURES, (round(float(w), 3) for w in regressed(x, y)), strict=True))
+    weight["again"] = round(_worth_of_hearing_again(said, temperature, regressed(x, y)), 3)
+    return Fitted(temperature, weight, held_out, y, np.array(ratios), loss)
+
+
+DOUBTED = 0.004
+"""The probability of being wrong from which, in calibrating, a sentence is taken as said again."""
+
+
+def _worth_of_hearing_again(said: Sequence[Said], temperature: float, weight: Matrix) -> float:
+    """The weight of having heard the same when it was said before and not believed."""
+    known, wrong = [], []
+    for one in said:
+        context, job = Context(one.truth.before.marking), one.truth.before
+        first = candidates(one.evidence, context, job, temperature)
+        found = candidates(one.second, context, job, temperature) if one.second is not None else []
+        if not first or not found or one.second is None or not has_meaning(one.second, context):
+            continue
+        doubt = _chance(np.array([judge.features(one.evidence, first, context)]), weight)[0]
+        values = judge.features(one.second, found, context, first[0].meaning)
+        if doubt > DOUBTED and values[-1]:
+            known.append(float(np.dot(values[:-1], weight[:-1])))
+            wrong.append(float(not same(found[0].meaning, one.truth.meaning)))
+    if len(known) < LEAST_PAIRS:
+        return 0.0
+    rest, y, extra = np.array(known), np.array(wrong), 0.0
+    for _ in range(50):
+        chance = 1 / (1 + np.exp(-np.clip(rest + extra, -30, 30)))
+        extra -= float((np.sum(chance - y) + PULL * extra) / (np.sum(chance * (1 - chance)) + PULL))
+    return min(0.0, extra)
+
+
+LEAST_PAIRS = 30
+"""Sentences said twice without which nothing is learnt of them."""
+
+
+def has_meaning(evidence: Evidence, context: Context) -> bool:
+    """Whether the plain listening was understood: else there is nothing to doubt."""
+    return not isinstance(understand(evidence.plain, context), Miss)
+
+
+def regressed(x: Matrix, y: Matrix) -> Matrix:
+    """Weights of a logistic regression with a ridge, by Newton's steps."""
+    weight = np.zeros(x.shape[1])
+    pull = np.full(x.shape[1], PULL)
+    pull[0] = 1e-6
+    for _ in range(50):
+        chance = _chance(x, weight)
+        slope = x.T @ (chance - y) + pull * weight
+        curve = (x * (chance * (1 - chance))[:, None]).T @ x + np.diag(pull + 1e-9)
+        step = np.linalg.solve(curve, slope)
+        weight = weight - step
+        if np.abs(step).max() < 1e-8:
+            break
+    return weight
+
+
+def _chance(x: Matrix, weight: Matrix) -> Matrix:
+    return np.asarray(1 / (1 + np.exp(-np.clip(x @ weight, -30, 30))))
+
+
+def reliability(fitted: Fitted) -> Iterator[str]:
+    """The curve: of the sentences said to be wrong with such a probability, how many were; for days left out."""
+    yield f"{'said to be wrong':>20} {'sentences':>10} {'mean said':>10} {'were wrong':>11}"
+    for low, high in pairwise(BINS):
+        inside = (fitted.held_out >= low) & (fitted.held_out < high + (high == 1))
+        if inside.any():
+            said, were = fitted.held_out[inside].mean(), fitted.wrong[inside].mean()
+            yield f"{f'{low:.3f} to {high:.3f}':>20} {int(inside.sum()):>10} {said:>10.4f} {were:>11.4f}"
+    for ratio in sorted(set(fitted.ratios), reverse=True):
+        here = fitted.ratios == ratio
+        for limit in (0.004, 0.02):
+            kept = here & (fitted.held_out <= limit)
+            wrong = int(fitted.wrong[kept].sum())
+            yield (
+                f"{ratio:>5g} dB, believed up to {limit}: {kept[here].mean():.1%} of {int(here.sum())}, "
+                f"{wrong} of them wrong; without doubt {int(fitted.wrong[here].sum())} wrong"
+            )
+
+
+def write(fitted: Fitted, table: dict[str, dict[str, float]]) -> None:
+    """Put the weights and the table where the doubt reads them."""
+    folder = Path(assistant.doubting.__file__).parent
+    head = f"# Made by `rodside trial --calibrate` on {date.today()}, from {len(fitted.wrong)} sentences"
+    head += f", {int(fitted.wrong.sum())} of them misheard.\n"
+    lines = [f"temperature = {fitted.temperature}\n", "[weight]", *(f"{n} = {w}" for n, w in fitted.weight.items())]
+    (folder / "weights.toml").write_text(head + "\n".join(lines) + "\n")
+    rows = [f"{heard} = {{ {', '.join(f'{w} = {c}' for w, c in said.items())} }}" for heard, said in table.items()]
+    (folder / "confusions.toml").write_text(
+        head + "# By the word heard: what was said instead, and how often.\n[heard]\n" + "\n".join(rows) + "\n"
+    )
+    for cached in (judge.weights, confusions.table):
+        cached.cache_clear()

@@ -1,0 +1,104 @@
+"""Sentences said once each, with what was heard in them: what the doubt is calibrated on."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import Any
+
+from assistant.conversation import Reply
+from assistant.doubting.evidence import Evidence
+from assistant.hearing.port import Ear, Samples
+from assistant.listening import listen
+from assistant.session import Outcome
+from assistant.trial import site, voices
+from assistant.trial.day import Plan
+from assistant.trial.soak import minutes
+from assistant.trial.truth import Job, Truth
+from grammar.meanings import Miss
+from grammar.quantities import Marking
+from grammar.understand import Context
+
+SAID_AGAIN = 0.3
+"""The share of sentences that are said twice, to learn what hearing the same again is worth."""
+
+RATIOS = (site.CLEAN, 20.0, 20.0, 15.0, 10.0, 10.0, 5.0)
+
+
+def collect(plan: Plan, ear: Ear, speech: Path | None) -> list[dict[str, Any]]:
+    """Every sentence of a day, at a ratio drawn anew for each; where nothing was heard there is no evidence."""
+    dice = random.Random(plan.seed)
+    voice = voices.voice(plan.voice, plan.seed, speech)
+    found = []
+    for number, truth in enumerate(meant(plan)):
+        ratio = dice.choice(RATIOS)
+        air = site.Air(site.noise(plan.noise, speech), ratio, dice.randrange(10**6))
+        air.speak(voice(truth.text))
+        context = Context(truth.before.marking)
+        evidence = _listened(air, ear, context)
+        if evidence is None:
+            continue
+        row = {"number": number, "text": truth.text, "ratio": ratio, **vars(evidence), "second": None}
+        if dice.random() < SAID_AGAIN:
+            air.speak(voice(truth.text))
+            again = _listened(air, ear, context)
+            row["second"] = None if again is None else vars(again)
+        found.append(row)
+    return found
+
+
+def noises(plan: Plan, ear: Ear, speech: Path | None) -> list[dict[str, Any]]:
+    """What is heard in a minute of noise, in which nobody speaks."""
+    recorder = _Recorder(Context(Marking(plan.marking)))
+    for _ in listen(recorder, ear, minutes(1 / 60, speech, plan.seed)):
+        pass
+    return [vars(evidence) for evidence in recorder.every if evidence.listenings[0]]
+
+
+class _Recorder:
+    """Keeps the evidence of every utterance."""
+
+    doubting = True
+
+    def __init__(self, context: Context) -> None:
+        self.context = context
+        self.every: list[Evidence] = []
+
+    def utterance(
+        self, guesses: Sequence[str], engine: str = "", sound: Samples | None = None, evidence: Evidence | None = None
+    ) -> Outcome:
+        if evidence is not None:
+            self.every.append(evidence)
+        return Outcome("", Miss("nothing", ""), Reply("", ""), (), over=False)
+
+    def settle(self) -> None: ...
+
+
+def _listened(air: site.Air, ear: Ear, context: Context) -> Evidence | None:
+    """What the real chain makes of what is in the air."""
+    recorder = _Recorder(context)
+    for _ in listen(recorder, ear, air):
+        break
+    return recorder.every[0] if recorder.every else None
+
+
+def meant(plan: Plan) -> Iterator[Truth]:
+    """The sentences of a plan's day: the same every time."""
+    return Job(plan.seed, Marking(plan.marking), digit_by_digit=plan.voice == "people's digits").day()
+
+
+def replayed(day: dict[str, Any], plan: Plan) -> Iterator[tuple[Truth, Evidence, float, Evidence | None]]:
+    """What was meant and heard, the ratio, and what was heard the second time; without days that are not the same."""
+    by_number = {row["number"]: row for row in day["evidence"]}
+    for number, truth in enumerate(meant(plan)):
+        row = by_number.get(number)
+        if row is not None and row["text"] == truth.text:
+            second = row.get("second")
+            yield truth, evidence_of(row), row["ratio"], None if second is None else evidence_of(second)
+
+
+def evidence_of(row: dict[str, Any]) -> Evidence:
+    """Evidence as it was kept."""
+    listenings = tuple(tuple((text, score) for text, score in each) for each in row["listenings"])
+    return Evidence(listenings, row["seconds"], row["above_noise"])

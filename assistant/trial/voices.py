@@ -1,0 +1,153 @@
+"""The voices of the simulated person: synthesizers, and people's digits spliced into a synthetic sentence."""
+
+from __future__ import annotations
+
+import csv
+import io
+import random
+import shutil
+import subprocess
+from collections import defaultdict
+from collections.abc import Callable
+from functools import cache
+from itertools import groupby
+from pathlib import Path
+
+import numpy as np
+import soundfile
+import soxr
+
+from assistant.hearing.port import SAMPLE_RATE
+from assistant.hearing.sources import blocks
+from assistant.speaking.espeak import EspeakLibrary
+from assistant.trial.site import Sound
+
+Voice = Callable[[str], Sound]
+
+DIGITS = "zero one two three four five six seven eight nine".split()
+ESPEAK = (
+    "en-us+m1 en-us+m3 en-us+m7 en-us+f2 en-us+f4 en-gb+m2 en-gb+f1 en-gb-scotland+m4 en-us+steph en-us+Andy".split()
+)
+FLITE = ("slt", "rms", "awb", "kal16")
+GAP = 0.06
+"""Seconds between spliced pieces."""
+
+
+def families(speech: Path | None) -> tuple[str, ...]:
+    """The kinds of voice that can speak here. The ear was made with other sentences of the last two, none of hibari."""
+    found = ["hibari"]
+    if speech is not None:
+        found.append("people's digits")
+    if shutil.which("espeak-ng"):
+        found.append("espeak-ng")
+    if shutil.which("flite"):
+        found.append("flite")
+    return tuple(found)
+
+
+def voice(family: str, seed: int, speech: Path | None) -> Voice:
+    """One speaker of a family, the same for the same seed."""
+    dice = random.Random(seed)
+    match family:
+        case "hibari":
+            return _hibari(dice.uniform(0.85, 1.1), dice.uniform(0.92, 1.06))
+        case "people's digits":
+            assert speech is not None
+            return _spliced(_hibari(dice.uniform(0.85, 1.0), dice.uniform(0.92, 1.06)), speech, dice)
+        case "espeak-ng":
+            speed, pitch = dice.randint(120, 170), dice.randint(35, 65)
+            command = ["espeak-ng", "-v", dice.choice(ESPEAK), "-s", str(speed), "-p", str(pitch), "--stdout"]
+            return lambda text: _read(subprocess.run([*command, text], capture_output=True, check=True).stdout)
+        case "flite":
+            command = [
+                "flite",
+                "-voice",
+                dice.choice(FLITE),
+                "--setf",
+                f"duration_stretch={dice.uniform(0.9, 1.25):.2f}",
+            ]
+            return lambda text: _read(
+                subprocess.run([*command, "-t", text, "-o", "/dev/stdout"], capture_output=True, check=True).stdout
+            )
+        case "espeak-ng library":
+            library = EspeakLibrary()
+            return lambda text: _spoken(library, text)
+    raise ValueError(f"there is no voice {family!r}")
+
+
+@cache
+def _network() -> object:
+    import hibari
+
+    return hibari.Hibari()
+
+
+def _hibari(speed: float, pitch: float) -> Voice:
+    """The neural voice; played faster or slower it is another speaker."""
+
+    def say(text: str) -> Sound:
+        network = _network()
+        sound = np.asarray(network(text, speed=speed / pitch, seed=0), np.float32)  # type: ignore[operator]
+        return _heard_at(sound, network.sample_rate * pitch)  # type: ignore[attr-defined]
+
+    return say
+
+
+def _spliced(carrier: Voice, speech: Path, dice: random.Random) -> Voice:
+    clips = _digits(speech)
+    whole = [speaker for speaker, said in clips.items() if set(DIGITS) <= said.keys()]
+    usual = dice.choice(sorted(whole)) if whole and dice.random() < 0.5 else None
+
+    def digit(word: str) -> Sound:
+        speakers = [usual] if usual else sorted(s for s, said in clips.items() if word in said)
+        return _trimmed(_clip(dice.choice(clips[dice.choice(speakers)][word])))
+
+    def say(text: str) -> Sound:
+        gap = np.zeros(int(GAP * SAMPLE_RATE), np.float32)
+        parts: list[Sound] = []
+        for is_digit, run in groupby(text.split(), key=DIGITS.__contains__):
+            words = list(run)
+            said = [digit(word) for word in words] if is_digit else [_trimmed(carrier(" ".join(words)))]
+            for part in said:
+                parts += [part / (np.sqrt(np.mean(part**2)) + 1e-9) * np.float32(0.1), gap]
+        return np.concatenate(parts)
+
+    return say
+
+
+@cache
+def _digits(speech: Path) -> dict[str, dict[str, list[Path]]]:
+    """Recordings of people of the development split saying one digit, by speaker and word."""
+    found: dict[str, dict[str, list[Path]]] = defaultdict(lambda: defaultdict(list))
+    with (speech / "manifest.csv").open() as stream:
+        for row in csv.DictReader(stream):
+            if row["split"] == "dev" and row["text"] in DIGITS:
+                found[row["speaker"]][row["text"]].append(speech / row["path"])
+    return {speaker: dict(said) for speaker, said in found.items()}
+
+
+@cache
+def _clip(path: Path) -> Sound:
+    return np.concatenate(list(blocks(path))).astype(np.float32) / np.float32(32768)
+
+
+def _trimmed(sound: Sound) -> Sound:
+    """From the first to the last sound within 30 dB of the loudest."""
+    frames = sound[: len(sound) // 160 * 160].reshape(-1, 160)
+    power = np.mean(frames**2, axis=1)
+    loud = np.flatnonzero(power > power.max() * 1e-3)
+    return sound[loud[0] * 160 : (loud[-1] + 1) * 160]
+
+
+def _spoken(library: EspeakLibrary, text: str) -> Sound:
+    speech = library.say(text)
+    return _heard_at(speech.samples.astype(np.float32) / np.float32(32768), speech.rate)
+
+
+def _read(data: bytes) -> Sound:
+    sound, rate = soundfile.read(io.BytesIO(data), dtype="float32")
+    return _heard_at(sound, rate)
+
+
+def _heard_at(sound: Sound, rate: float) -> Sound:
+    return np.asarray(soxr.resample(np.asarray(sound, np.float32), rate, SAMPLE_RATE), np.float32)
