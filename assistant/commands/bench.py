@@ -18,6 +18,7 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     parts: dict[str, Callable[[], Iterator[speed.Line]]] = {
         "typed": speed.typed,
         "parsing": speed.parsing,
+        "volumes": speed.volumes,
         "replay": speed.replay,
         "listening": lambda: speed.listening(lambda: open_ear(options.ears, options.model)),
         "ears": lambda: _ears(open_ear(options.ears, options.model), options.speech),

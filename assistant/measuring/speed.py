@@ -17,6 +17,7 @@ from assistant.book.entries import Entry
 from assistant.book.store import Book
 from assistant.book.verify import findings
 from assistant.environment import now
+from assistant.grade import earthwork
 from assistant.hearing.endpoint import Timing
 from assistant.hearing.port import SAMPLE_RATE, Ear, Samples
 from assistant.hearing.sources import blocks
@@ -81,6 +82,19 @@ def parsing() -> Iterator[Line]:
         understand(sentence, context)
     spent = perf_counter() - began
     yield "parse of 10,000 sentences", f"{spent:.2f} s", f"{spent / 10:.2f} ms a sentence"
+
+
+def volumes() -> Iterator[Line]:
+    """Cut and fill of a large grid of rolling ground, with the zero line across it many times."""
+    along = np.arange(GRID) / 40
+    depths = np.sin(along)[:, None] + np.cos(0.7 * along)[None, :]
+    earthwork.of_grid(depths[:2, :2], 10.0, 10.0)
+    began = perf_counter()
+    earthwork.of_grid(depths, 10.0, 10.0)
+    yield f"cut and fill of {GRID:,} by {GRID:,} points", f"{(perf_counter() - began) * 1000:.0f} ms", "budget 100 ms"
+
+
+GRID = 1000
 
 
 def replay() -> Iterator[Line]:
