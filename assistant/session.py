@@ -148,6 +148,8 @@ class Session:
         if verdict.decision is not Decision.AGAIN or isinstance(verdict.meaning, Miss):
             self._unbelieved, self._doubtful = None, 0
             return verdict.meaning
+        if verdict.wrong > HOPELESS and self.job.question is not None:
+            return Miss("nothing", "")  # noise is no answer: it uses up no attempt
         self._unbelieved = verdict.meaning
         self._doubtful = self._doubtful % len(DOUBTFUL) + 1
         return Miss(DOUBTFUL[self._doubtful - 1], verdict.text)
@@ -171,5 +173,5 @@ class Session:
         for row in rows:
             self.job.apply(row)
         self._asleep = turn.asleep
-        self._last = answer
+        self._last = answer if answer.shown else self._last
         return answer, rows
