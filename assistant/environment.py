@@ -52,6 +52,7 @@ class Environment:
     stderr: TextIO = field(default_factory=lambda: sys.stderr)
     clock: Callable[[], datetime] = now
     books: Path = field(default_factory=lambda: Path(platformdirs.user_documents_dir()) / "rodside")
+    settings: Path = field(default_factory=lambda: Path(platformdirs.user_config_dir("rodside")) / "settings.toml")
 
     def say(self, text: str = "") -> None:
         """Print a line that is an answer."""

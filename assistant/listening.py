@@ -36,7 +36,7 @@ class Listener(Protocol):
         """What the next utterance is understood in."""
 
     def utterance(
-        self, guesses: Sequence[str], engine: str = ..., audio: str | None = ..., evidence: Evidence | None = ...
+        self, guesses: Sequence[str], engine: str = ..., sound: Samples | None = ..., evidence: Evidence | None = ...
     ) -> Outcome:
         """Take one utterance."""
 
@@ -109,7 +109,9 @@ class _Ahead:
         evidence, self._evidence, self._speech = self._evidence, None, 0
         guesses = [text for text, _ in self._plain]
         spent = perf_counter() - began
-        outcome = self._session.utterance(guesses, self._ear.name, evidence=evidence).timed("hear", spent)
+        outcome = self._session.utterance(guesses, self._ear.name, sound=samples, evidence=evidence).timed(
+            "hear", spent
+        )
         if evidence is None or evidence.is_noise:
             return outcome
         return outcome.remarked(self._loudness.heard(evidence.above_noise))

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from time import perf_counter
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from assistant import doubt
 from assistant.book.entries import Entry, Row
@@ -21,6 +21,12 @@ from assistant.job import Job
 from assistant.recovering import where_it_was
 from grammar.meanings import Meaning, Miss
 from grammar.understand import Context, understand
+
+if TYPE_CHECKING:  # a typed line needs no numbers of a sound
+    from assistant.hearing.port import Samples
+
+Keep = Callable[["Samples"], str | None]
+"""Keeps the sound of an utterance of which something is written, and tells its name in the book."""
 
 TYPED = "typed"
 """The engine of what was typed: nothing of it can have been misheard."""
@@ -88,8 +94,9 @@ class Session:
     With `doubting` off the first guess is believed: only to measure what the doubt is worth.
     """
 
-    def __init__(self, book: Book, *, doubting: bool = True) -> None:
+    def __init__(self, book: Book, keep: Keep | None = None, *, doubting: bool = True) -> None:
         self._book = book
+        self._keep = keep
         self.doubting = doubting
         self._unbelieved: Meaning | None = None
         self._doubtful = 0
@@ -113,10 +120,10 @@ class Session:
         self,
         guesses: Sequence[str],
         engine: str = TYPED,
-        audio: str | None = None,
+        sound: Samples | None = None,
         evidence: Evidence | None = None,
     ) -> Outcome:
-        """Take one utterance, as guesses at its words, best first; only sound gives more than one, and evidence."""
+        """Take one utterance, as guesses at its words, best first; only a `sound` gives more than one, and evidence."""
         began = perf_counter()
         verdict = self._verdict(guesses, engine, evidence)
         heard, meaning = verdict.text, self._believed(verdict)
@@ -126,7 +133,7 @@ class Session:
         else:
             turn = respond(self.job, meaning, rivals=verdict.rivals, last=self._last, asleep=self._asleep)
         decided = perf_counter()
-        answer, rows = self._answer(turn, heard, engine, audio)
+        answer, rows = self._answer(turn, heard, engine, sound)
         stages = {
             "understand": understood - began,
             "decide": decided - understood,
@@ -159,13 +166,14 @@ class Session:
         self._book.settle()
 
     def _answer(
-        self, turn: Turn, heard: str | None, engine: str | None, audio: str | None = None
+        self, turn: Turn, heard: str | None, engine: str | None, sound: Samples | None = None
     ) -> tuple[Reply, tuple[Row, ...]]:
         """Write, and only then let the reply out."""
         rows: tuple[Row, ...] = ()
         answer = turn.reply
         if turn.entries:
             try:
+                audio = None if sound is None or self._keep is None else self._keep(sound)
                 rows = self._book.append(turn.entries, heard=heard, engine=engine, audio=audio, reply=answer.shown)
             except BookError as trouble:
                 answer = reply(phrase("book trouble", trouble=Said(str(trouble), str(trouble))))

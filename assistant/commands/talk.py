@@ -8,6 +8,7 @@ from pathlib import Path
 
 from assistant.book.store import Book
 from assistant.commands.ask import tell
+from assistant.commands.opening import keeper
 from assistant.conversation.phrase import phrase
 from assistant.environment import Environment, ExitStatus
 from assistant.hearing.ears import open_ear
@@ -31,7 +32,7 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
         return ExitStatus.SOUND
     path = options.book or _today(world)
     with Book.open(path, world.clock) as book:
-        session = Session(book)
+        session = Session(book, keeper(path, options.keep_audio, world) if microphone is not None else None)
         say = _speaker(options, world)
         begun = session.begin()
         world.say(f"{begun.shown}\nThe book is {path}.")

@@ -10,7 +10,7 @@ from typing import Any
 from assistant.book.store import Book
 from assistant.conversation import Reply
 from assistant.doubting.evidence import Evidence
-from assistant.hearing.port import Ear
+from assistant.hearing.port import Ear, Samples
 from assistant.job import Job as State
 from assistant.listening import listen
 from assistant.session import Outcome, Session
@@ -107,7 +107,7 @@ class _Recorder:
         self.every: list[Evidence] = []
 
     def utterance(
-        self, guesses: Sequence[str], engine: str = "", audio: str | None = None, evidence: Evidence | None = None
+        self, guesses: Sequence[str], engine: str = "", sound: Samples | None = None, evidence: Evidence | None = None
     ) -> Outcome:
         if evidence is not None:
             self.every.append(evidence)
