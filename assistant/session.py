@@ -85,7 +85,7 @@ a site that is answered all day is worse than one sentence more to be said again
 def _is_noise(evidence: Evidence, verdict: Verdict) -> bool:
     if isinstance(verdict.meaning, Miss):
         return evidence.is_noise
-    return verdict.decision is Decision.AGAIN and verdict.wrong > HOPELESS
+    return verdict.decision is Decision.AGAIN and (verdict.wrong > HOPELESS or evidence.is_faint)
 
 
 class Session:
