@@ -109,9 +109,8 @@ class _Ahead:
         evidence, self._evidence, self._speech = self._evidence, None, 0
         guesses = [text for text, _ in self._plain]
         spent = perf_counter() - began
-        outcome = self._session.utterance(guesses, self._ear.name, sound=samples, evidence=evidence).timed(
-            "hear", spent
-        )
+        outcome = self._session.utterance(guesses, self._ear.name, sound=samples, evidence=evidence)
+        outcome = outcome.timed("hear", spent)
         if evidence is None or evidence.is_noise:
             return outcome
         return outcome.remarked(self._loudness.heard(evidence.above_noise))

@@ -38,9 +38,12 @@ def findings(path: Path, rows: Iterable[Row]) -> Iterator[str]:
 
 
 def remark(path: Path) -> str | None:
-    """A word where another version of SQLite wrote last: its number can be checked by nothing else."""
+    """A word where another version of SQLite wrote last: its number can be checked by nothing else.
+
+    It is zero until the file has grown for the first time.
+    """
     with path.open("rb") as stream:
         wrote = int.from_bytes(stream.read(100)[_VERSION], "big")
     major, rest = divmod(wrote, 1_000_000)
     written_by = f"{major}.{rest // 1000}.{rest % 1000}"
-    return None if written_by == sqlite3.sqlite_version else f"last written by SQLite {written_by}"
+    return None if wrote == 0 or written_by == sqlite3.sqlite_version else f"last written by SQLite {written_by}"

@@ -146,7 +146,7 @@ def listening(open_one: Callable[[], Ear]) -> Iterator[Line]:
     )
     yield f"{ear.name}: end of the tail to first sound of the answer, p95", _ms(waits, 95), "budget 150 ms"
     yield f"{ear.name}: CPU a second of speech", f"{decoded / seconds:.3f} s", "budget 0.1 s"
-    yield f"{ear.name}: most memory of this process", f"{_peak_mb():.0f} MB", "budget 200 MB"
+    yield f"{ear.name}: most memory of this process", f"{peak_mb():.0f} MB", "budget 200 MB"
 
 
 def _voice() -> Voice | None:
@@ -193,6 +193,7 @@ def _ms(seconds: Sequence[float], percentile: int) -> str:
     return f"{np.percentile(np.array(seconds), percentile) * 1000:.1f} ms"
 
 
-def _peak_mb() -> float:
+def peak_mb() -> float:
+    """The most memory that this process has had."""
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     return peak / (1e6 if sys.platform == "darwin" else 1024)

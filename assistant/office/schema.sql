@@ -32,10 +32,18 @@ CREATE TABLE IF NOT EXISTS rodside.entries (
 );
 CREATE INDEX IF NOT EXISTS entries_by_time ON rodside.entries (time);
 
+-- Within what arrives each entry must follow the one before it; only the first is looked up among those that are there.
 CREATE OR REPLACE FUNCTION rodside.follows() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN
   IF EXISTS (
-    SELECT FROM arrived a LEFT JOIN rodside.entries p ON p.book = a.book AND p.sequence = a.sequence - 1
-    WHERE a.previous <> CASE WHEN a.sequence = 1 THEN repeat('0', 64) ELSE coalesce(p.hash, '') END
+    SELECT FROM (
+      SELECT *, lag(sequence) OVER chain AS number, lag(hash) OVER chain AS before
+      FROM arrived WINDOW chain AS (PARTITION BY book ORDER BY sequence)
+    ) a
+    WHERE a.previous <> CASE
+        WHEN a.sequence = 1 THEN repeat('0', 64)
+        WHEN a.number = a.sequence - 1 THEN a.before
+        ELSE coalesce((SELECT e.hash FROM rodside.entries e WHERE e.book = a.book AND e.sequence = a.sequence - 1), '')
+      END
       OR (a.sequence = 1 AND a.hash <> a.book)
   ) THEN RAISE EXCEPTION 'a book only grows' USING ERRCODE = 'integrity_constraint_violation'; END IF;
   RETURN NULL;

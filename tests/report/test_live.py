@@ -15,6 +15,7 @@ from fixtures import ROOT
 from rich.console import Console
 
 from assistant.book.store import Book
+from assistant.ledger import lines as shown
 from assistant.report.live import view
 from assistant.report.sketch import sketch
 from assistant.report.survey import runs
@@ -68,7 +69,8 @@ def test_the_view_fits_the_terminal_and_ends_with_the_last_entry(name: str, widt
     lines = stream.getvalue().splitlines()
     assert len(lines) <= height
     assert all(len(line) <= width for line in lines)
-    assert any(line.split()[:1] == [str(rows[-1].sequence)] for line in lines)
+    last = shown(rows)[-1].sequence
+    assert any(line.split()[:1] == [str(last)] for line in lines)
 
 
 def test_a_pipe_follows_what_is_written(tmp_path: Path) -> None:

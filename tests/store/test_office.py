@@ -65,8 +65,12 @@ def test_another_history_is_refused(office: str) -> None:
         push(office, "crew1", forked)
     with pytest.raises(AnotherHistory, match="10 entries"):
         push(office, "crew1", rows[:5])
+    for bad in (rows[3]._replace(sequence=11), entries(11, seed=9)[10]):
+        with pytest.raises(AnotherHistory, match="only grows"):
+            push(office, "crew1", [*rows, bad])
+    more = entries(20)
     with pytest.raises(AnotherHistory, match="only grows"):
-        push(office, "crew1", [*rows, rows[3]._replace(sequence=11)])
+        push(office, "crew1", [*more[:15], more[15]._replace(previous=more[3].hash), *more[16:]])
     assert held(office, "crew1", rows[0].hash) == rows
 
 
