@@ -10,7 +10,9 @@ from pathlib import Path
 
 from assistant.environment import Environment, ExitStatus, Trouble
 
-COMMANDS = tuple("talk ask hear demo book report export import play verify push pull doctor bench trial".split())
+COMMANDS = tuple(
+    "talk ask hear serve demo book report export import play verify push pull doctor bench trial published".split()
+)
 
 MODULES = {"import": "import_"}
 """Commands whose module has another name, because theirs is a word of Python."""
@@ -55,6 +57,19 @@ def parser() -> argparse.ArgumentParser:
     _audio(hear)
     _ears(hear)
     _json(hear)
+
+    serve = commands.add_parser("serve", help="a page for phones on the local network")
+    _book(serve, "the book to write (default: today's, among your documents)")
+    serve.add_argument("--address", metavar="IP", help="the address to serve on (default: all of this machine's)")
+    serve.add_argument("--port", type=int, default=8443, help="for the page (default: 8443)")
+    serve.add_argument("--landing-port", type=int, default=8080, help="for the certificate (default: 8080)")
+    serve.add_argument("--state", metavar="DIR", type=Path, help="where certificates and devices are kept")
+    serve.add_argument("--headless", action="store_true", help="for a box without a screen: print no codes")
+    serve.add_argument("--pair", choices=("log", "listen", "view"), help="print a code for one more device, and end")
+    serve.add_argument("--devices", action="store_true", help="list the paired devices, and end")
+    serve.add_argument("--revoke", metavar="NAME", help="let a device in no more, and end")
+    serve.add_argument("--quiet", action="store_true", help="do not speak the answers")
+    _ears(serve)
 
     demo = commands.add_parser("demo", help="hear a short job from bundled recordings")
     demo.add_argument("--quiet", action="store_true", help="do not play the answers")
@@ -133,6 +148,9 @@ def parser() -> argparse.ArgumentParser:
     trial.add_argument("--soak", type=float, metavar="HOURS", help="an open microphone in noise, with nobody there")
     trial.add_argument("--speech", metavar="DIR", type=Path, help="recordings with a manifest.csv: noise and digits")
     _ears(trial)
+
+    published = commands.add_parser("published", help="published figures beside our own, with source and status")
+    _json(published, "one object per row")
     return top
 
 
@@ -161,8 +179,8 @@ def _book(command: argparse.ArgumentParser, help_text: str) -> None:
     command.add_argument("--book", metavar="FILE", type=Path, help=help_text)
 
 
-def _json(command: argparse.ArgumentParser) -> None:
-    command.add_argument("--json", action="store_true", help="one object per utterance")
+def _json(command: argparse.ArgumentParser, help_text: str = "one object per utterance") -> None:
+    command.add_argument("--json", action="store_true", help=help_text)
 
 
 def _office(command: argparse.ArgumentParser) -> None:

@@ -122,8 +122,12 @@ class Session:
         engine: str = TYPED,
         sound: Samples | None = None,
         evidence: Evidence | None = None,
+        origin: str | None = None,
     ) -> Outcome:
-        """Take one utterance, as guesses at its words, best first; only sound gives more than one, and evidence."""
+        """Take one utterance, as guesses at its words, best first; only a `sound` gives more than one, and evidence.
+
+        `origin` names the utterance where it may come twice; the book keeps it after the name of the engine.
+        """
         began = perf_counter()
         verdict = self._verdict(guesses, engine, evidence)
         heard, meaning = verdict.text, self._believed(verdict)
@@ -133,7 +137,7 @@ class Session:
         else:
             turn = respond(self.job, meaning, rivals=verdict.rivals, last=self._last, asleep=self._asleep)
         decided = perf_counter()
-        answer, rows = self._answer(turn, heard, engine, sound)
+        answer, rows = self._answer(turn, heard, engine if origin is None else f"{engine} {origin}", sound)
         stages = {
             "understand": understood - began,
             "decide": decided - understood,

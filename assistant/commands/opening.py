@@ -67,3 +67,9 @@ def replace(output: Path, content: bytes) -> None:
     except OSError as trouble:
         beside.unlink(missing_ok=True)
         raise BookError(f"{output} cannot be written: {trouble.strerror}.") from trouble
+
+
+def book_of_today(world: Environment) -> Path:
+    """The book of the day, in the folder of books."""
+    world.books.mkdir(parents=True, exist_ok=True)
+    return world.books / f"{world.clock().astimezone():%Y-%m-%d}.rodside"

@@ -1,4 +1,4 @@
-"""Limits of codes and standards, from `codes.toml`: what each says, and where it is from."""
+"""Limits of codes and standards, from `codes.toml` and `safety.toml`: what each says, and where it is from."""
 
 from __future__ import annotations
 
@@ -18,6 +18,45 @@ class Limit:
     code: str
     spoken: str
     status: str
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One published figure: `amount` in `unit` (slope is rise over run), its `bound` (least, most or exact), its code."""
+
+    amount: Fraction
+    unit: str
+    bound: str
+    code: str
+    edition: str
+    status: str
+
+
+def figure(name: str) -> Figure:
+    """A figure of a code, a manual or a rule of safety. Raises `KeyError` for a name that is not in the files."""
+    figures = _codes()["figures"] | _safety()["figures"]
+    row = figures[name]
+    edition = row.get("edition", "")
+    return Figure(Fraction(row["amount"]), row["unit"], row["bound"], row["code"], edition, row["status"])
+
+
+def slope_by_size(table: str, inches: Fraction) -> Figure:
+    """The least slope that a table has for a pipe so wide inside; between two sizes that of the smaller, the steeper.
+
+    Raises `KeyError` for a table that is not in the file, and `ValueError` for a size below its first.
+    """
+    row = _codes()["by-size"][table]
+    reached = [size for size in row["slopes"] if Fraction(size) <= inches]
+    if not reached:
+        raise ValueError(f"{table} has no pipe as small as {inches} in")
+    slope = Fraction(row["slopes"][max(reached, key=Fraction)])
+    return Figure(slope, "slope", "least", row["code"], row["edition"], row["status"])
+
+
+def trench_width(rule: str, outside: Fraction) -> Fraction:
+    """Inches of trench by a local rule for a pipe of that outside diameter. Raises `KeyError` for another rule."""
+    terms = _codes()["trench-width"][rule]["terms"]
+    return max(Fraction(factor) * outside + Fraction(more) for factor, more in terms)
 
 
 def limit(name: str) -> Limit:
@@ -51,4 +90,13 @@ def _limit(row: dict[str, Any]) -> Limit:
 
 @cache
 def _codes() -> dict[str, Any]:
-    return tomllib.loads(files("assistant.grade").joinpath("codes.toml").read_text("utf-8"))
+    return _read("codes.toml")
+
+
+@cache
+def _safety() -> dict[str, Any]:
+    return _read("safety.toml")
+
+
+def _read(file: str) -> dict[str, Any]:
+    return tomllib.loads(files("assistant.grade").joinpath(file).read_text("utf-8"))

@@ -68,6 +68,6 @@ def test_what_is_quoted_to_be_said_is_understood() -> None:
 
 
 def test_the_count_of_published_values_is_true() -> None:
-    folder = ROOT / "tests" / "published" / "values"
+    folder = ROOT / "assistant" / "published" / "values"
     rows = sum(path.read_text().count("- {id:") for path in folder.glob("*.yaml"))
     assert f"{rows} published or computed values" in README
