@@ -83,7 +83,9 @@ def parser() -> argparse.ArgumentParser:
     _ears(doctor)
 
     bench = commands.add_parser("bench", help="measure speed and memory")
-    bench.add_argument("what", nargs="*", help="typed, parsing, replay, listening, ears (default: all but ears)")
+    bench.add_argument(
+        "what", nargs="*", help="typed, parsing, replay, listening, page, ears (default: all but the last two)"
+    )
     bench.add_argument(
         "--speech",
         metavar="DIR",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import shutil
 import signal
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -27,7 +27,7 @@ from assistant.hearing.port import SAMPLE_RATE
 from assistant.hearing.sources import blocks
 
 RATE = 48_000
-LEAD, GAP = 1.0, 1.6
+GAP = 1.8
 
 
 @pytest.fixture(scope="module")
@@ -44,16 +44,16 @@ class Spoken:
     end: float
 
 
-def day(path: Path, names: list[str], lead: float = 3.0) -> list[Spoken]:
+def day(path: Path, names: list[str], gaps: Callable[[int], float] = lambda number: GAP) -> list[Spoken]:
     """One WAV of 48 kHz, as the microphone of a phone would give, with the bundled recordings one after another."""
     noise = np.random.default_rng(0)
-    parts, spoken, at = [noise.normal(0, 20, int(lead * RATE))], [], lead
-    for name in names:
+    parts, spoken, at = [noise.normal(0, 20, 3 * RATE)], [], 3.0
+    for number, name in enumerate(names):
         sound = np.repeat(np.concatenate(list(blocks(AUDIO / name))), RATE // SAMPLE_RATE)
         length = len(sound) / RATE
         spoken.append(Spoken(at, at + length))
-        parts += [sound, noise.normal(0, 20, int((LEAD + GAP) * RATE))]
-        at += length + LEAD + GAP
+        parts += [sound, noise.normal(0, 20, int(gaps(number) * RATE))]
+        at += length + gaps(number)
     soundfile.write(path, np.concatenate(parts).astype(np.int16), RATE)
     return spoken
 
@@ -161,7 +161,8 @@ def test_a_day_with_a_bad_link(playwright: Playwright, tmp_path: Path) -> None:
     proxy = Proxy(free_port(), inside, bad=True)
     machine.port = proxy.port
     sound = tmp_path / "day.wav"
-    said = day(sound, DEMO)
+    killed = (3, 8, 13)
+    said = day(sound, DEMO, lambda number: 15 if number in killed else 5)
     cuts = kills = 0
     with phone(playwright, machine, tmp_path, sound=sound) as context:
         context.add_init_script(NOTED)
@@ -186,13 +187,14 @@ def test_a_day_with_a_bad_link(playwright: Playwright, tmp_path: Path) -> None:
             page.wait_for_timeout(max(0.0, began + spoken.end + 0.3 - time.monotonic()) * 1000)
             page.mouse.up()
             proxy.mend()
-            if number in (3, 8, 13):
+            if number in killed:
                 machine.port = inside
                 machine.stop(signal.SIGKILL)
                 machine.start()
                 machine.port = proxy.port
                 kills += 1
             page.wait_for_selector("body[data-waiting='0'][data-connected=true]", timeout=30_000)
+            assert time.monotonic() < began + spoken.end + (14 if number in killed else 4), "too slow to go on"
         assert "0+60" in shown(page)
     proxy.close()
     machine.port = inside
