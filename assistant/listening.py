@@ -19,7 +19,7 @@ AHEAD = 0.3
 """Seconds of silence after which an utterance is decoded, in the hope that it has ended: the decoding then happens
 while the rest of the tail is waited for."""
 
-SURELY = 0.5
+SURELY = 0.4
 """Seconds of silence after which it is listened to again in other ways, so that all is known when the tail is over."""
 
 STEP = SAMPLE_RATE // 10

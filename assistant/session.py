@@ -85,7 +85,7 @@ a site that is answered all day is worse than one sentence more to be said again
 def _is_noise(evidence: Evidence, verdict: Verdict) -> bool:
     if isinstance(verdict.meaning, Miss):
         return evidence.is_noise
-    return verdict.decision is Decision.AGAIN and verdict.wrong > HOPELESS
+    return verdict.decision is Decision.AGAIN and (verdict.wrong > HOPELESS or evidence.is_faint)
 
 
 class Session:
@@ -159,6 +159,8 @@ class Session:
         if verdict.decision is not Decision.AGAIN or isinstance(verdict.meaning, Miss):
             self._unbelieved, self._doubtful = None, 0
             return verdict.meaning
+        if verdict.wrong > HOPELESS and self.job.question is not None:
+            return Miss("nothing", "")  # noise is no answer: it uses up no attempt
         self._unbelieved = verdict.meaning
         self._doubtful = self._doubtful % len(DOUBTFUL) + 1
         return Miss(DOUBTFUL[self._doubtful - 1], verdict.text)
@@ -183,5 +185,5 @@ class Session:
         for row in rows:
             self.job.apply(row)
         self._asleep = turn.asleep
-        self._last = answer
+        self._last = answer if answer.shown else self._last
         return answer, rows

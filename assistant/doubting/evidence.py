@@ -41,6 +41,11 @@ class Evidence:
         return self.listenings[0][0][0] if self.listenings[0] else ""
 
     @property
+    def is_faint(self) -> bool:
+        """Whether half of the listenings, or more, heard nothing of ours."""
+        return 2 * sum(not listening for listening in self.listenings) >= len(self.listenings)
+
+    @property
     def is_noise(self) -> bool:
         """Whether hardly two listenings heard the same words, or it is one word: so it is with noise and other talk.
 

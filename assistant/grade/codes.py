@@ -22,7 +22,7 @@ class Limit:
 
 @dataclass(frozen=True)
 class Figure:
-    """One published figure: `amount` in `unit` (slope is rise over run), its `bound` (least, most or exact), its code."""
+    """One published figure: `amount` in `unit` (slopes are rise over run), the `bound` that it is, and its source."""
 
     amount: Fraction
     unit: str

@@ -98,3 +98,13 @@ def _cosine(degrees: Fraction) -> Fraction:
     if quarter.denominator == 1:
         return Fraction((1, 0, -1, 0)[int(quarter)])
     return Fraction(math.cos(math.radians(degrees)))
+
+
+def rise_to(plane: Plane, along: Fraction, left: Fraction) -> Fraction:
+    """How much higher the plane is at a point than at the start (check D11)."""
+    return plane.along * along + plane.across * left
+
+
+def twist(corners: tuple[Fraction, Fraction, Fraction, Fraction]) -> Fraction:
+    """How far four corners of a rectangle, in order around it, are from one plane; a quarter is left at each (D13)."""
+    return corners[0] - corners[1] + corners[2] - corners[3]

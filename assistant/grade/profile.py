@@ -50,3 +50,20 @@ def meeting(gap: Fraction, slope: Fraction, other: Fraction) -> Fraction | None:
 def across(offset_left: Fraction, left: Fraction, right: Fraction) -> Fraction:
     """Height beside a line over the height on it: `left` and `right` are slopes outward from the line."""
     return left * offset_left if offset_left >= 0 else right * -offset_left
+
+
+def banked(
+    station: Fraction, crown: Fraction, bank: Fraction, turns: tuple[Fraction, Fraction, Fraction]
+) -> tuple[Fraction, Fraction]:
+    """Slopes outward of the inner and the outer lane of a crowned road that is turned about its centre into a bank.
+
+    The outer lane begins to turn at the first of `turns`, is level at the second and has the whole bank at the third;
+    the inner one follows once the outer is as steep. Source: check D06.
+    """
+    start, level, full = turns
+    if station <= level:
+        share = max(Fraction(0), min(Fraction(1), (station - start) / (level - start)))
+        outer = -crown * (1 - share)
+    else:
+        outer = bank * min(Fraction(1), (station - level) / (full - level))
+    return min(-crown, -outer), outer

@@ -57,3 +57,13 @@ def together(each: Mapping[str, Fraction]) -> Fraction:
 
 def _upward(amount: Fraction) -> Fraction:
     return math.ceil(amount / FINEST) * FINEST
+
+
+def slope_doubt(band: Fraction, run: Fraction) -> Fraction:
+    """How far a slope may be off between two points that are each off by up to `band`, in opposite ways (check H17)."""
+    return 2 * band / run
+
+
+def share_each(whole: Fraction, count: int, *, random: bool) -> Fraction:
+    """What each of some lengths may be off when all may be off by `whole`: straight sum, or square root (check H19)."""
+    return whole / Fraction(math.sqrt(count)) if random else whole / count

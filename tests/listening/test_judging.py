@@ -154,3 +154,14 @@ def test_every_word_of_the_table_of_confusions_is_a_number() -> None:
     for heard, said in confusions.table().items():
         assert confusions.is_number(heard)
         assert all(confusions.is_number(word) and 0 < chance < 1 for word, chance in said.items())
+
+
+def test_noise_uses_up_no_attempt_at_an_answer() -> None:
+    session = talk()
+    session.utterance(["baseline four foot three at station zero"])
+    for _ in range(5):
+        noise = evidence("confirm", "help", "never mind", "four", noise=1.0, score=5.0)
+        assert session.utterance(["confirm"], engine="ear", evidence=noise).reply.asks
+    assert session.job.question is not None and session.job.question.attempts == 0
+    session.utterance(["confirm"])
+    assert str(session.job.baseline.reading.amount) == "17/4"  # type: ignore[union-attr]

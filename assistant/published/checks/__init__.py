@@ -10,7 +10,20 @@ from collections.abc import Callable
 from importlib import import_module
 from typing import Any
 
-SUBJECTS = ("codes", "instrument", "lengths", "levels", "pipes", "planes", "slopes")
+SUBJECTS = (
+    "codes",
+    "concrete",
+    "dirt",
+    "instrument",
+    "lengths",
+    "levels",
+    "notes",
+    "pipes",
+    "planes",
+    "slopes",
+    "spoken",
+    "stakes",
+)
 
 
 def _gathered() -> dict[str, Callable[..., Any]]:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from fractions import Fraction
 from typing import Any
 
-from assistant.grade import distance, sizes, units
+from assistant.grade import curvature, distance, sizes, slope, sureness, tolerances, units
 from grammar.quantities import Length, Marking
 from grammar.spoken import half_up, show_length
 
@@ -32,6 +32,27 @@ CHECKS: dict[str, Callable[..., Any]] = {
     "paced error": lambda length, percent, fall: (
         distance.paced(Fraction(1), length, percent / 100).give_or_take * fall / 100
     ),
+    "curvature": lambda *feet: [curvature.curvature(each) for each in feet],
+    "curvature, metres": lambda *metres: [curvature.curvature(each, curvature.EARTH_M) for each in metres],
+    "refraction, metres": lambda *metres: [curvature.refraction(each, curvature.EARTH_M) for each in metres],
+    "combined, metres": lambda *metres: [curvature.combined(each, curvature.EARTH_M) for each in metres],
+    "share of refraction": lambda: curvature.refraction(Fraction(1)) / curvature.curvature(Fraction(1)),
+    "sight for": lambda *errors: [curvature.sight_for(each) for each in errors],
+    "tape not level": lambda length, low: [
+        length - slope.run_of_slope_length(length, low),
+        slope.run_of_slope_length(length, low),
+    ],
+    "out of line": lambda length, *aside: [distance.out_of_line(length, each) for each in aside],
+    "longer by heat": distance.longer_by_heat,
+    "tape tolerance": lambda *feet: [tolerances.tape(each) for each in feet],
+    "precision": lambda: [distance.PACING_ERROR, sureness.TAPING_ERROR],
+    "pacing": lambda: 100 * distance.PACING_ERROR,
+    "slope doubt": lambda run, *bands: [100 * sureness.slope_doubt(each, run) for each in bands],
+    "share each": lambda whole, count, how: sureness.share_each(whole, int(count), random=how == "random"),
+    "half a step": lambda amount, unit: units.convert(amount, unit, "foot") / 2,
+    "half up": half_up,
+    "half ups": lambda *pairs: [half_up(amount, step) for amount, step in pairs],
+    "metres in feet": lambda *metres: [units.convert(each, "meter", "foot") for each in metres],
     "curvature and refraction": lambda *feet: [distance.curvature_and_refraction(each) for each in feet],
     "sight balance": lambda back, fore: (
         distance.curvature_and_refraction(back) - distance.curvature_and_refraction(fore)
