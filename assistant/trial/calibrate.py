@@ -17,6 +17,7 @@ from assistant.doubting import confusions, judge
 from assistant.doubting.candidates import candidates, same
 from assistant.doubting.evidence import Evidence
 from assistant.job import Job
+from assistant.trial.tally import shown_ratio
 from assistant.trial.truth import Truth
 from grammar.meanings import Miss
 from grammar.quantities import Marking
@@ -56,6 +57,8 @@ class Fitted:
     held_out: Matrix
     wrong: Matrix
     ratios: Matrix
+    limits: Matrix
+    """The probability of being wrong up to which each is believed."""
     loss: float
 
 
@@ -97,7 +100,7 @@ def fit(said: Sequence[Said], noises: Sequence[Noise] = ()) -> Fitted:
 
 
 def _fit(said: Sequence[Said], noises: Sequence[Noise], temperature: float) -> Fitted:
-    rows, wrong, days, ratios = [], [], [], []
+    rows, wrong, days, ratios, limits = [], [], [], [], []
     for one in said:
         context = context_of(one.truth.before)
         found = candidates(one.evidence, context, one.truth.before, temperature)
@@ -106,6 +109,7 @@ def _fit(said: Sequence[Said], noises: Sequence[Noise], temperature: float) -> F
             wrong.append(float(not same(found[0].meaning, one.truth.meaning)))
             days.append(one.day)
             ratios.append(one.ratio)
+            limits.append(judge.threshold(found[0].meaning))
     for number, evidence in noises:
         found = candidates(evidence, Context(Marking.TENTHS), NO_JOB, temperature)
         if found and has_meaning(evidence, Context(Marking.TENTHS)):
@@ -113,6 +117,7 @@ def _fit(said: Sequence[Said], noises: Sequence[Noise], temperature: float) -> F
             wrong.append(1.0)
             days.append(number)
             ratios.append(NOISE_ALONE)
+            limits.append(judge.threshold(found[0].meaning))
     x, y, day = np.array(rows), np.array(wrong), np.array(days)
     held_out = np.zeros(len(y))
     for fold in range(FOLDS):
@@ -123,7 +128,7 @@ def _fit(said: Sequence[Said], noises: Sequence[Noise], temperature: float) -> F
     loss = float(-np.mean(y * np.log(sure) + (1 - y) * np.log(1 - sure)))
     weight = dict(zip(judge.FEATURES, (round(float(w), 3) for w in regressed(x, y)), strict=True))
     weight["again"] = round(_worth_of_hearing_again(said, temperature, regressed(x, y)), 3)
-    return Fitted(temperature, weight, held_out, y, np.array(ratios), loss)
+    return Fitted(temperature, weight, held_out, y, np.array(ratios), np.array(limits), loss)
 
 
 DOUBTED = 0.004
@@ -195,15 +200,13 @@ def reliability(fitted: Fitted) -> Iterator[str]:
         if inside.any():
             said, were = fitted.held_out[inside].mean(), fitted.wrong[inside].mean()
             yield f"{f'{low:.3f} to {high:.3f}':>20} {int(inside.sum()):>10} {said:>10.4f} {were:>11.4f}"
+    yield f"{'SNR':>8} {'sentences':>10} {'believed':>9} {'wrong of them':>14} {'wrong without doubt':>20}"
     for ratio in sorted(set(fitted.ratios), reverse=True):
         here = fitted.ratios == ratio
-        for limit in (0.004, 0.02):
-            kept = here & (fitted.held_out <= limit)
-            wrong = int(fitted.wrong[kept].sum())
-            yield (
-                f"{ratio:>5g} dB, believed up to {limit}: {kept[here].mean():.1%} of {int(here.sum())}, "
-                f"{wrong} of them wrong; without doubt {int(fitted.wrong[here].sum())} wrong"
-            )
+        kept = here & (fitted.held_out <= fitted.limits)
+        name = "noise" if ratio == NOISE_ALONE else shown_ratio(ratio)
+        wrong, all_wrong = int(fitted.wrong[kept].sum()), int(fitted.wrong[here].sum())
+        yield f"{name:>8} {int(here.sum()):>10} {kept[here].mean():>9.1%} {wrong:>14} {all_wrong:>20}"
 
 
 def write(fitted: Fitted, table: dict[str, dict[str, float]]) -> None:
