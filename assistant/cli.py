@@ -10,20 +10,8 @@ from pathlib import Path
 
 from assistant.environment import Environment, ExitStatus, Trouble
 
-COMMANDS = (
-    "talk",
-    "ask",
-    "hear",
-    "demo",
-    "book",
-    "report",
-    "export",
-    "import",
-    "verify",
-    "doctor",
-    "bench",
-    "trial",
-    "published",
+COMMANDS = tuple(
+    "talk ask hear serve demo book report export import play verify push pull doctor bench trial published".split()
 )
 
 MODULES = {"import": "import_"}
@@ -54,6 +42,7 @@ def parser() -> argparse.ArgumentParser:
     talk.add_argument("--typed", action="store_true", help="type instead of talking")
     talk.add_argument("--device", metavar="NAME", help="the microphone to use, by name")
     talk.add_argument("--quiet", action="store_true", help="do not speak the answers")
+    _audio(talk)
     _ears(talk)
 
     ask = commands.add_parser("ask", help="give utterances as text and print the answers")
@@ -65,15 +54,32 @@ def parser() -> argparse.ArgumentParser:
     hear.add_argument("file", nargs="+", type=Path, help="WAV, FLAC or OGG, in order")
     _book(hear, "the book to write (default: none is kept)")
     hear.add_argument("--say-to", metavar="DIR", type=Path, help="write each answer as a WAV file")
+    _audio(hear)
     _ears(hear)
     _json(hear)
+
+    serve = commands.add_parser("serve", help="a page for phones on the local network")
+    _book(serve, "the book to write (default: today's, among your documents)")
+    serve.add_argument("--address", metavar="IP", help="the address to serve on (default: all of this machine's)")
+    serve.add_argument("--port", type=int, default=8443, help="for the page (default: 8443)")
+    serve.add_argument("--landing-port", type=int, default=8080, help="for the certificate (default: 8080)")
+    serve.add_argument("--state", metavar="DIR", type=Path, help="where certificates and devices are kept")
+    serve.add_argument("--headless", action="store_true", help="for a box without a screen: print no codes")
+    serve.add_argument("--pair", choices=("log", "listen", "view"), help="print a code for one more device, and end")
+    serve.add_argument("--devices", action="store_true", help="list the paired devices, and end")
+    serve.add_argument("--revoke", metavar="NAME", help="let a device in no more, and end")
+    serve.add_argument("--quiet", action="store_true", help="do not speak the answers")
+    _ears(serve)
 
     demo = commands.add_parser("demo", help="hear a short job from bundled recordings")
     demo.add_argument("--quiet", action="store_true", help="do not play the answers")
     _ears(demo)
 
-    book = commands.add_parser("book", help="show a book as a table")
+    book = commands.add_parser("book", help="show a book as a table, and follow it in a terminal")
     book.add_argument("book", metavar="BOOK", type=Path)
+    follows = book.add_mutually_exclusive_group()
+    follows.add_argument("--once", action="store_true", help="show it as it is now, and end")
+    follows.add_argument("--follow", action="store_true", help="go on with what is written, on a pipe too")
 
     report = commands.add_parser("report", help="draw a job on one page, from its book alone")
     report.add_argument("book", metavar="BOOK", type=Path)
@@ -93,14 +99,34 @@ def parser() -> argparse.ArgumentParser:
     bring.add_argument("file", metavar="FILE", type=Path, help="points, a profile or a line as CSV, or an export")
     bring.add_argument("--confirm", action="store_true", help="write a plan without asking")
 
-    verify = commands.add_parser("verify", help="whether a book still holds what was written")
+    play = commands.add_parser("play", help="play the sound of an entry, as it was spoken")
+    play.add_argument("book", metavar="BOOK", type=Path)
+    play.add_argument("entry", metavar="N", type=int, help="the number of the entry")
+    play.add_argument("-o", "--output", metavar="FILE", type=Path, help="write it as WAV instead")
+
+    verify = commands.add_parser(
+        "verify", help="whether a book, its sounds and its sums still are as they were written"
+    )
     verify.add_argument("book", metavar="BOOK", type=Path)
+    verify.add_argument("--code", help="also, whether it begins as this code says, that was written down before")
+    verify.add_argument("--without-audio", action="store_true", help="do not ask for sounds that were removed")
+
+    push = commands.add_parser("push", help="send books to the office, a PostgreSQL database")
+    _office(push)
+    push.add_argument("book", metavar="BOOK", nargs="*", type=Path)
+    push.add_argument("--prepare", action="store_true", help="first make its tables and rules (its owner does, once)")
+
+    pull = commands.add_parser("pull", help="bring books from the office, or tell what is unproven in them")
+    _office(pull)
+    pull.add_argument("-d", "--folder", metavar="DIR", type=Path, default=Path(), help="where to (default: here)")
+    pull.add_argument("--unproven", action="store_true", help="tell the unproven readings of all books instead")
+    pull.add_argument("--days", type=int, default=7, help="of how many days (default: 7)")
 
     doctor = commands.add_parser("doctor", help="what works here, and what to do where it does not")
     _ears(doctor)
 
     bench = commands.add_parser("bench", help="measure speed and memory")
-    bench.add_argument("what", nargs="*", help="typed, parsing, replay, listening, ears (default: all but ears)")
+    bench.add_argument("what", nargs="*", help="typed, parsing, replay, report, listening, ears (default: all but it)")
     bench.add_argument(
         "--speech",
         metavar="DIR",
@@ -155,6 +181,16 @@ def _book(command: argparse.ArgumentParser, help_text: str) -> None:
 
 def _json(command: argparse.ArgumentParser, help_text: str = "one object per utterance") -> None:
     command.add_argument("--json", action="store_true", help=help_text)
+
+
+def _office(command: argparse.ArgumentParser) -> None:
+    command.add_argument("office", metavar="OFFICE", help="its address, like postgresql://crew7@office/rodside")
+
+
+def _audio(command: argparse.ArgumentParser) -> None:
+    kept = command.add_mutually_exclusive_group()
+    kept.add_argument("--keep-audio", dest="keep_audio", action="store_true", default=None, help="keep what is spoken")
+    kept.add_argument("--no-audio", dest="keep_audio", action="store_false", help="keep no sound")
 
 
 def _ears(command: argparse.ArgumentParser) -> None:

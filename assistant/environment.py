@@ -52,6 +52,9 @@ class Environment:
     stderr: TextIO = field(default_factory=lambda: sys.stderr)
     clock: Callable[[], datetime] = now
     books: Path = field(default_factory=lambda: Path(platformdirs.user_documents_dir()) / "rodside")
+    settings: Path = field(default_factory=lambda: Path(platformdirs.user_config_dir("rodside")) / "settings.toml")
+    state: Path = field(default_factory=lambda: Path(platformdirs.user_state_dir("rodside")))
+    """What the page's server keeps to itself: certificates and paired devices."""
 
     def say(self, text: str = "") -> None:
         """Print a line that is an answer."""

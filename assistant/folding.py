@@ -54,6 +54,7 @@ def _reading(job: Job, row: Written) -> Changes:
         "reading_count": job.reading_count + 1,
         "place_named_by": (row, "station"),
         "since_set_up": job.since_set_up + 1,
+        "since_design": job.since_design + 1,
         "since_proof": job.since_proof + 1,
         "first_since_proof": job.first_since_proof or row,
     }
@@ -75,6 +76,7 @@ def _baseline(job: Job, row: Written) -> Changes:
     return {
         **PROVEN,
         "since_set_up": 0,
+        "since_design": 0 if job.line is None or job.line_lost_by(baseline) else job.since_design,
         "line": None if job.line_lost_by(baseline) else job.line,
         "baseline": baseline,
         "benchmark": None,
@@ -122,7 +124,7 @@ def _line(job: Job, row: Written) -> Changes:
     return {**NEW_DESIGN, "line": line, "place_named_by": (row, "start")}
 
 
-NEW_DESIGN: Changes = {"plane": None, "plane_points": (), "changes": (), "across": None}
+NEW_DESIGN: Changes = {"since_design": 0, "plane": None, "plane_points": (), "changes": (), "across": None}
 """A new line or plane starts afresh."""
 
 
@@ -143,13 +145,13 @@ def _change(kind: type[Bend] | type[Drop]) -> Callable[[Job, Written], Changes]:
 
     def changes(job: Job, row: Written) -> Changes:
         every = (*job.changes, decode(kind, row.payload))
-        return {"changes": tuple(sorted(every, key=lambda change: feet(change.station.distance)))}
+        return {"since_design": 0, "changes": tuple(sorted(every, key=lambda change: feet(change.station.distance)))}
 
     return changes
 
 
 def _pipe(job: Job, row: Written) -> Changes:
-    return {"pipe": decode(SetPipe, row.payload), "below": decode(Length, row.payload["below"])}
+    return {"since_design": 0, "pipe": decode(SetPipe, row.payload), "below": decode(Length, row.payload["below"])}
 
 
 def _benchmark_check(job: Job, row: Written) -> Changes:
@@ -169,7 +171,7 @@ CHANGES: dict[str, Callable[[Job, Written], Changes]] = {
     "pace": _length("pace"),
     "tolerance": _length("tolerance"),
     "surprise": _length("surprise"),
-    "below": lambda job, row: {"below": decode(Length, row.payload["length"]), "pipe": None},
+    "below": lambda job, row: {"since_design": 0, "below": decode(Length, row.payload["length"]), "pipe": None},
     "baseline": _baseline,
     "benchmark": _benchmark,
     "backsight": _backsight,
@@ -188,7 +190,7 @@ CHANGES: dict[str, Callable[[Job, Written], Changes]] = {
     "line": _line,
     "bend": _change(Bend),
     "drop": _change(Drop),
-    "across": lambda job, row: {"across": decode(SetAcross, row.payload)},
+    "across": lambda job, row: {"since_design": 0, "across": decode(SetAcross, row.payload)},
     "plane": _plane(DesignPlane),
     "steepest plane": _plane(SteepestPlane),
     "plane point": _plane_point,

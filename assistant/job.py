@@ -79,6 +79,8 @@ class Job:
     reading_count: int = 0
     since_set_up: int = 0
     """Readings under the set-up that stands."""
+    since_design: int = 0
+    """Readings compared with the design that holds."""
     since_proof: int = 0
     """Readings since the set-up was last known to stand."""
     first_since_proof: Written | None = None

@@ -20,6 +20,12 @@ from assistant.records import ReadingRecord
 WIDE = 500
 """Columns of a pipe: more than any entry needs."""
 
+CHECKS = ("check", "benchmark check")
+"""Entries that prove a set-up, or say that it has moved."""
+
+READ = ("reading", "stake", "blue top", "catch")
+"""Entries of a rod that was read and compared with grade."""
+
 COLUMNS = ("#", "time (UTC)", "entry", "station", "reading", "grade rod", "result", "in words")
 
 
@@ -66,9 +72,9 @@ def unproven(rows: Iterable[Row]) -> set[int]:
     doubtful: set[int] = set()
     moved = False
     for row in rows:
-        if row.kind in ("baseline", "backsight") or (row.kind == "check" and row.payload["holds"]):
+        if row.kind in ("baseline", "backsight") or (row.kind in CHECKS and row.payload["holds"]):
             waiting, moved = [], False
-        elif row.kind == "check":
+        elif row.kind in CHECKS:
             doubtful.update(waiting)
             moved = True
         elif row.kind == "reading":
@@ -91,7 +97,7 @@ def print_table(rows: Iterable[Row], stream: TextIO) -> None:
 
 def _line(job: Job, row: Row, *, stands: bool, proven: bool) -> Line:
     at = read = rod = result = ""
-    if row.kind == "reading":
+    if row.kind in READ:
         record = ReadingRecord(row, None)
         read = length(record.reading).shown
         at = "" if record.station is None else station(record.station).shown

@@ -12,14 +12,14 @@ from assistant.hearing.port import SAMPLE_RATE, Ear, Samples
 from assistant.loudness import Loudness
 from assistant.session import Outcome
 from grammar.automaton import Automaton, compile_language
-from grammar.meanings import Miss, Reading
+from grammar.meanings import Meaning, Miss, Reading
 from grammar.understand import Context, understand
 
 AHEAD = 0.3
 """Seconds of silence after which an utterance is decoded, in the hope that it has ended: the decoding then happens
 while the rest of the tail is waited for."""
 
-SURELY = 0.5
+SURELY = 0.4
 """Seconds of silence after which it is listened to again in other ways, so that all is known when the tail is over."""
 
 STEP = SAMPLE_RATE // 10
@@ -36,7 +36,7 @@ class Listener(Protocol):
         """What the next utterance is understood in."""
 
     def utterance(
-        self, guesses: Sequence[str], engine: str = ..., audio: str | None = ..., evidence: Evidence | None = ...
+        self, guesses: Sequence[str], engine: str = ..., sound: Samples | None = ..., evidence: Evidence | None = ...
     ) -> Outcome:
         """Take one utterance."""
 
@@ -96,7 +96,7 @@ class _Ahead:
             self._listen_again(endpoint.so_far())
         if not self._plain:
             return False
-        meaning = understand(self._plain[0][0], self._session.context)
+        meaning = self._meaning()
         return isinstance(meaning, Miss) or (isinstance(meaning, Reading) and _may_go_on(meaning))
 
     def answered(self, samples: Samples, pause: int) -> Outcome:
@@ -109,7 +109,8 @@ class _Ahead:
         evidence, self._evidence, self._speech = self._evidence, None, 0
         guesses = [text for text, _ in self._plain]
         spent = perf_counter() - began
-        outcome = self._session.utterance(guesses, self._ear.name, evidence=evidence).timed("hear", spent)
+        outcome = self._session.utterance(guesses, self._ear.name, sound=samples, evidence=evidence)
+        outcome = outcome.timed("hear", spent)
         if evidence is None or evidence.is_noise:
             return outcome
         return outcome.remarked(self._loudness.heard(evidence.above_noise))
@@ -119,4 +120,8 @@ class _Ahead:
         self._plain = heard(self._ear, samples, language(self._session.context))
 
     def _listen_again(self, samples: Samples) -> None:
-        self._evidence = gather(self._ear, samples, language(self._session.context), self._plain)
+        meant = not isinstance(self._meaning(), Miss)
+        self._evidence = gather(self._ear, samples, language(self._session.context), self._plain, meant=meant)
+
+    def _meaning(self) -> Meaning | Miss:
+        return understand(self._plain[0][0] if self._plain else "", self._session.context)

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from time import perf_counter
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from assistant import doubt
 from assistant.book.entries import Entry, Row
@@ -21,6 +21,12 @@ from assistant.job import Job
 from assistant.recovering import where_it_was
 from grammar.meanings import Meaning, Miss
 from grammar.understand import Context, understand
+
+if TYPE_CHECKING:  # a typed line needs no numbers of a sound
+    from assistant.hearing.port import Samples
+
+Keep = Callable[["Samples"], str | None]
+"""Keeps the sound of an utterance of which something is written, and tells its name in the book."""
 
 TYPED = "typed"
 """The engine of what was typed: nothing of it can have been misheard."""
@@ -71,14 +77,26 @@ class Outcome:
         return replace(self, ms={stage: seconds * 1000, **self.ms})
 
 
+HOPELESS = 0.7
+"""The probability of being wrong from which a doubtful utterance is taken for noise, and not answered. Our own choice:
+a site that is answered all day is worse than one sentence more to be said again."""
+
+
+def _is_noise(evidence: Evidence, verdict: Verdict) -> bool:
+    if isinstance(verdict.meaning, Miss):
+        return evidence.is_noise
+    return verdict.decision is Decision.AGAIN and (verdict.wrong > HOPELESS or evidence.is_faint)
+
+
 class Session:
     """A talk. Raises `BookError` only when it begins; later troubles of the book are replies.
 
     With `doubting` off the first guess is believed: only to measure what the doubt is worth.
     """
 
-    def __init__(self, book: Book, *, doubting: bool = True) -> None:
+    def __init__(self, book: Book, keep: Keep | None = None, *, doubting: bool = True) -> None:
         self._book = book
+        self._keep = keep
         self.doubting = doubting
         self._unbelieved: Meaning | None = None
         self._doubtful = 0
@@ -102,20 +120,24 @@ class Session:
         self,
         guesses: Sequence[str],
         engine: str = TYPED,
-        audio: str | None = None,
+        sound: Samples | None = None,
         evidence: Evidence | None = None,
+        origin: str | None = None,
     ) -> Outcome:
-        """Take one utterance, as guesses at its words, best first; only sound gives more than one, and evidence."""
+        """Take one utterance, as guesses at its words, best first; only a `sound` gives more than one, and evidence.
+
+        `origin` names the utterance where it may come twice; the book keeps it after the name of the engine.
+        """
         began = perf_counter()
         verdict = self._verdict(guesses, engine, evidence)
         heard, meaning = verdict.text, self._believed(verdict)
         understood = perf_counter()
-        if evidence is not None and evidence.is_noise and isinstance(meaning, Miss) and self.job.question is None:
+        if evidence is not None and self.job.question is None and _is_noise(evidence, verdict):
             turn = Turn(Reply("", ""), asleep=self._asleep)
         else:
             turn = respond(self.job, meaning, rivals=verdict.rivals, last=self._last, asleep=self._asleep)
         decided = perf_counter()
-        answer, rows = self._answer(turn, heard, engine, audio)
+        answer, rows = self._answer(turn, heard, engine if origin is None else f"{engine} {origin}", sound)
         stages = {
             "understand": understood - began,
             "decide": decided - understood,
@@ -137,6 +159,8 @@ class Session:
         if verdict.decision is not Decision.AGAIN or isinstance(verdict.meaning, Miss):
             self._unbelieved, self._doubtful = None, 0
             return verdict.meaning
+        if verdict.wrong > HOPELESS and self.job.question is not None:
+            return Miss("nothing", "")  # noise is no answer: it uses up no attempt
         self._unbelieved = verdict.meaning
         self._doubtful = self._doubtful % len(DOUBTFUL) + 1
         return Miss(DOUBTFUL[self._doubtful - 1], verdict.text)
@@ -146,13 +170,14 @@ class Session:
         self._book.settle()
 
     def _answer(
-        self, turn: Turn, heard: str | None, engine: str | None, audio: str | None = None
+        self, turn: Turn, heard: str | None, engine: str | None, sound: Samples | None = None
     ) -> tuple[Reply, tuple[Row, ...]]:
         """Write, and only then let the reply out."""
         rows: tuple[Row, ...] = ()
         answer = turn.reply
         if turn.entries:
             try:
+                audio = None if sound is None or self._keep is None else self._keep(sound)
                 rows = self._book.append(turn.entries, heard=heard, engine=engine, audio=audio, reply=answer.shown)
             except BookError as trouble:
                 answer = reply(phrase("book trouble", trouble=Said(str(trouble), str(trouble))))
@@ -160,5 +185,5 @@ class Session:
         for row in rows:
             self.job.apply(row)
         self._asleep = turn.asleep
-        self._last = answer
+        self._last = answer if answer.shown else self._last
         return answer, rows

@@ -109,15 +109,19 @@ class Book:
             )
 
     def restore(self, rows: Iterable[Row]) -> int:
-        """Write rows as they were written elsewhere into a book without any; their count. Raises `BookError`.
+        """Write rows as they were written elsewhere into a book without any; their count. Raises `BookError`."""
+        if self.last(1):
+            raise BookError(f"{self._name} has entries already; name a new book.")
+        return self.follow(rows)
+
+    def follow(self, rows: Iterable[Row]) -> int:
+        """Write rows that were written elsewhere and follow on these; their count. Raises `BookError`.
 
         All or none: not where one was changed, or is missing.
         """
-        if self.last(1):
-            raise BookError(f"{self._name} has entries already; name a new book.")
         every = list(rows)
-        for finding in findings(every):
-            raise damaged("the export", finding)
+        for finding in findings([*self.rows(), *every]):
+            raise damaged("what follows", finding)
         with self._all_or_nothing():
             for row in every:
                 self._insert(row)
@@ -239,6 +243,15 @@ def _new() -> bytes:
     content = bytearray(_in_memory().serialize())
     content[18:20] = b"\2\2"
     return bytes(content)
+
+
+def file_of(rows: Iterable[Row]) -> bytes:
+    """The file that rows make when they are written one after the other."""
+    connection = _in_memory()
+    connection.execute("BEGIN")
+    connection.executemany(f"INSERT INTO entries ({_COLUMNS}) VALUES ({_MARKS})", rows)
+    connection.execute("COMMIT")
+    return connection.serialize()
 
 
 def _made_of(connection: sqlite3.Connection) -> set[tuple[str, str, str]]:

@@ -10,7 +10,7 @@ from pathlib import Path
 from assistant.environment import Environment, ExitStatus
 from assistant.hearing.ears import open_ear
 from assistant.hearing.port import Ear
-from assistant.measuring import hearing, speed
+from assistant.measuring import hearing, report, speed
 
 
 def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
@@ -18,7 +18,9 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     parts: dict[str, Callable[[], Iterator[speed.Line]]] = {
         "typed": speed.typed,
         "parsing": speed.parsing,
+        "volumes": speed.volumes,
         "replay": speed.replay,
+        "report": report.report,
         "listening": lambda: speed.listening(lambda: open_ear(options.ears, options.model)),
         "ears": lambda: _ears(open_ear(options.ears, options.model), options.speech),
     }

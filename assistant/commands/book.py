@@ -1,16 +1,58 @@
-"""`rodside book`: a book as a table."""
+"""`rodside book`: a book as a table; in a terminal with a profile, and following what is written."""
 
 from __future__ import annotations
 
 import argparse
+import time
+from collections.abc import Iterator
 
+from rich.console import Console
+from rich.live import Live
+
+from assistant.book.entries import Row
 from assistant.book.store import Book
 from assistant.environment import Environment, ExitStatus
-from assistant.ledger import print_table
+from assistant.ledger import lines, print_table
+
+EVERY = 0.5
+"""Seconds between two looks into the book."""
 
 
 def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
-    """Print the table."""
+    """Print the table, or follow the book until stopped from the keyboard."""
+    terminal = world.stdout.isatty()
     with Book.open(options.book, world.clock, read_only=True) as book:
-        print_table(book.rows(), world.stdout)
+        if options.follow or (terminal and not options.once):
+            _follow(book, world, terminal=terminal)
+        else:
+            print_table(book.rows(), world.stdout)
     return ExitStatus.OK
+
+
+def _follow(book: Book, world: Environment, *, terminal: bool) -> None:
+    every: list[Row] = []
+    if not terminal:
+        for rows in _arriving(book):
+            every += rows
+            for line in lines(every):
+                if line.sequence >= rows[0].sequence:
+                    world.say("\t".join(line.cells()))
+        return
+    from assistant.report.live import view
+
+    console = Console(file=world.stdout)
+    with Live(console=console, screen=True, auto_refresh=False) as live:
+        for rows in _arriving(book):
+            every += rows
+            live.update(view(every, console.width, console.height), refresh=True)
+
+
+def _arriving(book: Book) -> Iterator[list[Row]]:
+    """What is in the book, and then what comes, as it comes."""
+    last = 0
+    while True:
+        rows = list(book.rows(after=last))
+        if rows:
+            yield rows
+            last = rows[-1].sequence
+        time.sleep(EVERY)

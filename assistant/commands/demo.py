@@ -22,7 +22,7 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     mouth = None if options.quiet else Mouth(world.warn)
     understood = True
     with Book.scratch(world.clock) as book, as_file(files("audio_fixtures") / "demo") as folder:
-        session = Session(book)
+        session = Session(book, doubting=False)
         world.say(session.begin().shown)
         world.say()
         for path in sorted(folder.glob("*.ogg")):

@@ -7,7 +7,7 @@ import json
 from pathlib import Path
 
 from assistant.commands.ask import tell
-from assistant.commands.opening import open_book
+from assistant.commands.opening import keeper, open_book
 from assistant.environment import Environment, ExitStatus
 from assistant.hearing.ears import open_ear
 from assistant.hearing.port import Ear
@@ -23,7 +23,7 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     ear = open_ear(options.ears, options.model)
     statuses = []
     with open_book(options.book, world) as book:
-        session = Session(book)
+        session = Session(book, keeper(options.book, options.keep_audio, world))
         if not session.job.opened:
             world.warn(session.begin().shown)
         mouth = _to_files(options.say_to, world) if options.say_to else None

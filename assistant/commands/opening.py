@@ -3,16 +3,59 @@
 from __future__ import annotations
 
 import os
+from importlib import import_module
 from pathlib import Path
+from types import ModuleType
 
 from assistant.book.errors import BookError
 from assistant.book.store import Book
-from assistant.environment import Environment
+from assistant.environment import Environment, Trouble
+from assistant.session import Keep
+from assistant.settings import read
+
+
+class NoOffice(Trouble):
+    """What reaches the office is not installed."""
 
 
 def open_book(path: Path | None, world: Environment) -> Book:
     """The book at `path`, made if it is not there; without a path, a book in memory. Raises `BookError`."""
     return Book.scratch(world.clock) if path is None else Book.open(path, world.clock)
+
+
+def keeper(path: Path | None, wanted: bool | None, world: Environment) -> Keep | None:
+    """What keeps the sounds of a book, unless the person said not to; told when it begins. Raises `BadSettings`."""
+    from assistant.book.sounds import Sounds, forget_old
+    from assistant.hearing.port import SAMPLE_RATE, Samples
+
+    settings = read(world.settings)
+    if settings.audio_days:
+        forget_old(world.books, settings.audio_days, world.clock())
+    if path is None or not (settings.keep_audio if wanted is None else wanted):
+        return None
+    sounds = Sounds(path.resolve())
+    if not sounds.folder.exists():
+        world.warn(
+            f"What is spoken is kept as sound in {sounds.folder}, to prove the entries. "
+            f"--no-audio, or keep_audio = false in {world.settings}, turns that off."
+        )
+
+    def keep(samples: Samples) -> str | None:
+        try:
+            return sounds.keep(samples, SAMPLE_RATE)
+        except BookError as trouble:  # an entry without its sound is better than none
+            world.warn(f"rodside: the sound was not kept: {trouble}")
+            return None
+
+    return keep
+
+
+def office() -> ModuleType:
+    """The store of the office, where its library is installed. Raises `NoOffice`."""
+    try:
+        return import_module("assistant.office.store")
+    except ImportError as missing:
+        raise NoOffice(f"The office needs {missing.name}: pip install 'rodside[office]'.") from missing
 
 
 def replace(output: Path, content: bytes) -> None:
@@ -24,3 +67,9 @@ def replace(output: Path, content: bytes) -> None:
     except OSError as trouble:
         beside.unlink(missing_ok=True)
         raise BookError(f"{output} cannot be written: {trouble.strerror}.") from trouble
+
+
+def book_of_today(world: Environment) -> Path:
+    """The book of the day, in the folder of books."""
+    world.books.mkdir(parents=True, exist_ok=True)
+    return world.books / f"{world.clock().astimezone():%Y-%m-%d}.rodside"

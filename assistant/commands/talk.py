@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable, Iterator
-from pathlib import Path
 
 from assistant.book.store import Book
 from assistant.commands.ask import tell
+from assistant.commands.opening import book_of_today, keeper
 from assistant.conversation.phrase import phrase
 from assistant.environment import Environment, ExitStatus
 from assistant.hearing.ears import open_ear
@@ -29,9 +29,9 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     microphone = None if options.typed or not world.stdin.isatty() else _microphone(options, world)
     if options.device and microphone is None and not options.typed:
         return ExitStatus.SOUND
-    path = options.book or _today(world)
+    path = options.book or book_of_today(world)
     with Book.open(path, world.clock) as book:
-        session = Session(book)
+        session = Session(book, keeper(path, options.keep_audio, world) if microphone is not None else None)
         say = _speaker(options, world)
         begun = session.begin()
         world.say(f"{begun.shown}\nThe book is {path}.")
@@ -43,12 +43,6 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
         else:
             _take((line.strip() for line in world.stdin), session, world)
     return ExitStatus.OK
-
-
-def _today(world: Environment) -> Path:
-    """The book of the day, in the folder of books."""
-    world.books.mkdir(parents=True, exist_ok=True)
-    return world.books / f"{world.clock().astimezone():%Y-%m-%d}.rodside"
 
 
 def _microphone(options: argparse.Namespace, world: Environment) -> Microphone | None:

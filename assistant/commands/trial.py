@@ -18,7 +18,7 @@ from assistant.environment import Environment, ExitStatus
 from assistant.hearing.ears import open_ear
 from assistant.hearing.port import Ear
 from assistant.trial import calibrate, site, tally, voices
-from assistant.trial.collect import collect, evidence_of, noises, replayed
+from assistant.trial.collect import answered, answers, collect, evidence_of, noises, replayed
 from assistant.trial.day import Plan
 from assistant.trial.day import run as live
 from assistant.trial.soak import soak
@@ -66,7 +66,8 @@ def _calibrated(options: argparse.Namespace, speech: Path | None, world: Environ
     said = [
         calibrate.Said(number, *one)
         for number, day in enumerate(done.values())
-        for one in replayed(day, Plan(**{name: day[name] for name in Plan.__dataclass_fields__}))
+        for plan in [Plan(**{name: day[name] for name in Plan.__dataclass_fields__})]
+        for one in (*replayed(day, plan), *answered(day, plan))
     ]
     table = calibrate.confused(said)
     fitted = calibrate.fit(said, [(number, evidence_of(row)) for number, row in _noises(done.values())])
@@ -132,12 +133,8 @@ def _live(work: tuple[Plan, Path | None]) -> dict[str, Any]:
 def _listen(work: tuple[Plan, Path | None]) -> dict[str, Any]:
     plan, speech = work
     assert _EAR is not None
-    return {
-        **vars(plan),
-        "name": plan.name,
-        "evidence": collect(plan, _EAR, speech),
-        "noises": noises(plan, _EAR, speech),
-    }
+    parts = {"evidence": collect, "answers": answers, "noises": noises}
+    return {**vars(plan), "name": plan.name, **{name: part(plan, _EAR, speech) for name, part in parts.items()}}
 
 
 def _kept(path: Path | None) -> list[dict[str, Any]]:

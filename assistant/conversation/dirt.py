@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from itertools import islice
 
 from assistant.conversation import expect, sloping
 from assistant.conversation.phrase import decimal, phrase
@@ -41,9 +42,9 @@ def _under_readings(job: Job) -> list[Said]:
 
 
 def _points(job: Job) -> list[earthwork.Depth]:
-    """The latest reading of each place beside or along the line that was compared with a grade."""
+    """The latest reading of each place beside or along the line that was compared with the design that holds."""
     latest: dict[Place, earthwork.Depth] = {}
-    for record in job.readings():
+    for record in islice(job.readings(), job.since_design):
         place, rod = record.station, record.payload["grade_rod_ft"]
         if isinstance(place, Station) and rod is not None and place not in latest:
             depth = Fraction(rod) - feet(record.reading)

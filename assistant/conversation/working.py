@@ -106,9 +106,9 @@ def _read_back(meaning: Reading, place: Place | None) -> Said:
 
 def _answer(job: Job, payload: dict[str, Any], result: levels.Grade | None) -> list[Said]:
     if result is not None:
-        if job.line is not None:
+        if job.line is not None or job.below_grade is not None:
             return [phrase("graded", grade=grade(job, result, job.below))]
-        if result.kind == "on grade" and job.below_grade is None:
+        if result.kind == "on grade":
             return [phrase("on the plane" if job.plane else "level with the baseline")]
         return [phrase("to the plane" if job.plane else "to the baseline", grade=grade(job, result, job.below))]
     if payload["elevation_ft"] is not None:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 import soxr
 
 from assistant.hearing.port import SAMPLE_RATE, Ear, Samples
@@ -34,6 +36,16 @@ class Evidence:
     above_noise: float
 
     @property
+    def plain(self) -> str:
+        """The likeliest words of the plain listening; none if it heard nothing."""
+        return self.listenings[0][0][0] if self.listenings[0] else ""
+
+    @property
+    def is_faint(self) -> bool:
+        """Whether half of the listenings, or more, heard nothing of ours."""
+        return 2 * sum(not listening for listening in self.listenings) >= len(self.listenings)
+
+    @property
     def is_noise(self) -> bool:
         """Whether hardly two listenings heard the same words, or it is one word: so it is with noise and other talk.
 
@@ -46,11 +58,14 @@ class Evidence:
         return 2 * tops.count(most) <= len(self.listenings) or len(most.split()) < SHORTEST
 
 
-def gather(ear: Ear, samples: Samples, language: Automaton, plain: Guesses | None = None) -> Evidence:
-    """Listen to an utterance again and again. Where the plain listening got nothing, there is nothing to doubt."""
-    first = heard(ear, samples, language) if plain is None else plain
-    again = (heard(ear, changed, language) for changed in _changed(samples)) if first else ()
-    return Evidence((first, *again), len(samples) / SAMPLE_RATE, above_noise(samples))
+def gather(ear: Ear, samples: Samples, language: Automaton, plain: Guesses, *, meant: bool) -> Evidence:
+    """Listen to an utterance again and again, after a plain listening that heard words.
+
+    Where those have no meaning (`meant` is false) once is enough, to tell talk from noise.
+    """
+    ways = _changed(samples) if plain else []
+    again = (heard(ear, way(), language) for way in (ways if meant else ways[:1]))
+    return Evidence((plain, *again), len(samples) / SAMPLE_RATE, above_noise(samples))
 
 
 def heard(ear: Ear, samples: Samples, language: Automaton) -> Guesses:
@@ -67,9 +82,18 @@ def above_noise(samples: Samples) -> float:
     return float(10 * np.log10(np.percentile(power, 90) / np.percentile(power, 10)))
 
 
-def _changed(samples: Samples) -> list[Samples]:
-    sound = samples.astype(np.float32)
-    changed = [soxr.resample(sound, SAMPLE_RATE * speed, SAMPLE_RATE) for speed in SPEEDS]
-    loud = float(np.sqrt(np.mean(sound**2)))
-    changed.append(sound + np.random.default_rng(1).normal(0, loud / 10 ** (HISS / 20), len(sound)))
-    return [np.clip(each, -32768, 32767).astype(np.int16) for each in changed]
+def _changed(samples: Samples) -> list[Callable[[], Samples]]:
+    """The sound played faster and slower, and with a hiss."""
+
+    def played(speed: float) -> Samples:
+        return _whole(soxr.resample(samples.astype(np.float32), SAMPLE_RATE * speed, SAMPLE_RATE))
+
+    def hissing() -> Samples:
+        loud = float(np.sqrt(np.mean(samples.astype(np.float64) ** 2)))
+        return _whole(samples + np.random.default_rng(1).normal(0, loud / 10 ** (HISS / 20), len(samples)))
+
+    return [lambda: played(SPEEDS[1]), lambda: played(SPEEDS[0]), hissing]
+
+
+def _whole(sound: npt.NDArray[np.floating]) -> Samples:
+    return np.asarray(np.clip(sound, -32768, 32767), np.int16)

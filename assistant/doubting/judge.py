@@ -39,11 +39,12 @@ class Verdict:
     wrong: float = 0.0
 
 
-FEATURES = ("one", "odds", "margin", "agreeing", "fit", "noise", "numbers", "short", "again")
+FEATURES = ("one", "odds", "margin", "agreeing", "fit", "both", "noise", "numbers", "confusable", "short", "again")
 """What the probability is made of: a constant; the logarithm of the odds by Bayes' rule; the lead of the best guess
 over the next with another meaning, of 4; the share of listenings that put it first; the score of the plain listening
-for each second, of 60; decibels above the noise up to 30, of 20; number words, of 5; one through the number of words,
-as noise is taken for single words; whether it was heard the same when said before."""
+for each second, of 60; the odds times that; decibels above the noise up to 30, of 20; number words, of 5; how often its
+words are heard for others, added up; one through the number of words, as noise is taken for single words; whether it
+was heard the same when said before."""
 
 MOST_MARGIN, USUAL_FIT, MOST_ABOVE_NOISE, USUAL_ABOVE_NOISE, USUAL_NUMBERS = 4.0, 60.0, 30.0, 20.0, 5.0
 
@@ -78,15 +79,19 @@ def features(
     tops = [understand(listening[0][0], context) if listening else None for listening in evidence.listenings]
     agreeing = sum(same(top, best.meaning) for top in tops) / len(tops)
     chance = min(1 - FAINTEST, max(FAINTEST, best.probability * (best.share / max(_heard(found), 1e-9))))
+    odds, fit = log(chance / (1 - chance)), evidence.listenings[0][0][1] / evidence.seconds / USUAL_FIT
+    words = best.text.split()
     return (
         1.0,
-        log(chance / (1 - chance)),
+        odds,
         _margin(evidence, best.meaning, context) / MOST_MARGIN,
         agreeing,
-        evidence.listenings[0][0][1] / evidence.seconds / USUAL_FIT,
+        fit,
+        odds * fit,
         min(evidence.above_noise, MOST_ABOVE_NOISE) / USUAL_ABOVE_NOISE,
-        sum(map(confusions.is_number, best.text.split())) / USUAL_NUMBERS,
-        1 / len(best.text.split()),
+        sum(map(confusions.is_number, words)) / USUAL_NUMBERS,
+        sum(sum(confusions.table().get(word, {}).values()) for word in words),
+        1 / len(words),
         float(before is not None and same(before, best.meaning)),
     )
 
@@ -115,11 +120,11 @@ def probability_wrong(values: tuple[float, ...]) -> float:
 
 def judge(evidence: Evidence, context: Context, job: Job, before: Meaning | None = None) -> Verdict:
     """Decide about an utterance. `before` is what was last heard and not believed."""
-    plain = evidence.listenings[0]
+    text = evidence.plain
+    meaning = understand(text, context)
+    if isinstance(meaning, Miss):
+        return Verdict(Decision.WRITE, text, meaning)
     found = candidates(evidence, context, job, weights()["temperature"])
-    if not found:
-        text = plain[0][0] if plain else ""
-        return Verdict(Decision.WRITE, text, understand(text, context))
     best = found[0]
     wrong = probability_wrong(features(evidence, found, context, before))
     if wrong <= threshold(best.meaning):

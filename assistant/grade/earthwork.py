@@ -73,22 +73,23 @@ def of_grid(depths: NDArray[np.float64], dx: float, dy: float) -> tuple[float, f
     """
     import numpy as np
 
-    corners = (depths[:-1, :-1], depths[:-1, 1:], depths[1:, :-1], depths[1:, 1:])
-    upper = (corners[0], corners[1], corners[2])
-    lower = (corners[3], corners[1], corners[2])
-    cut = net = 0.0
-    for each in (upper, lower):
-        total = each[0] + each[1] + each[2]
-        low = np.minimum(np.minimum(each[0], each[1]), each[2])
-        high = np.maximum(np.maximum(each[0], each[1]), each[2])
-        net += float(total.sum())
-        cut += float(total[low >= 0].sum())
-        mixed = (low < 0) & (high > 0)
-        middle = total[mixed] - low[mixed] - high[mixed]
-        lone = np.where(middle > 0, low[mixed], high[mixed])
-        other = np.where(middle > 0, high[mixed], low[mixed])
-        piece = lone * (lone / (lone - other)) * (lone / (lone - middle))
-        cut += float(np.where(lone > 0, piece, total[mixed] - piece).sum())
+    a, b, c, d = depths[:-1, :-1], depths[:-1, 1:], depths[1:, :-1], depths[1:, 1:]
+    net = 2.0 * float((b + c).sum()) + float(a.sum()) + float(d.sum())
+    above = depths > 0
+    same = above[:-1, 1:] == above[1:, :-1]
+    cut = 0.0
+    for corner, side in ((a, above[:-1, :-1]), (d, above[1:, 1:])):
+        whole = same & (side == above[:-1, 1:])
+        cut += float(np.where(whole & side, corner + b + c, 0.0).sum())
+        x, y, z = (each[~whole] for each in (corner, b, c))
+        lone = np.where(
+            (x > 0).astype(np.int8) + (y > 0) + (z > 0) == 1,
+            np.maximum(np.maximum(x, y), z),
+            np.minimum(np.minimum(x, y), z),
+        )
+        others = x + y + z - lone
+        piece = lone**3 / (lone * lone - lone * others + (x * y + y * z + z * x - lone * others))
+        cut += float(np.where(lone > 0, piece, x + y + z - piece).sum())
     scale = dx * dy / 6
     return cut * scale, (cut - net) * scale
 

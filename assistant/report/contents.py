@@ -13,7 +13,7 @@ from typing import Any
 from assistant.book.code import code
 from assistant.book.entries import Row
 from assistant.report.amounts import Amount, computed, said
-from assistant.report.earth import Cross, Earth, cross_of, earth_of
+from assistant.report.earth import Cross, Earth, Volume, cross_of, earth_of, volume_of
 from assistant.report.levels import LevelNotes, level_notes
 from assistant.report.lines import Line, lines
 from assistant.report.survey import Run, between, runs
@@ -51,6 +51,7 @@ class RunReport:
     earth: list[Earth]
     verdicts: list[Verdict]
     cross: Cross | None
+    volume: Volume | None
 
 
 @dataclass
@@ -156,8 +157,8 @@ def _counts(readings: list[ReadingLine]) -> dict[str, int]:
 def _run(run: Run, number: int) -> RunReport:
     found, left = run.on_line(run.found()), run.on_line(run.left())
     whens = [("as found", found), ("as left", left)] if found != left else [("as read", left)]
-    earth = [earth_of(when, *between(points), f"run {number}.{when}") for when, points in whens if len(points) > 1]
-    return RunReport(run, number, earth, verdicts(run), cross_of(run))
+    earth = [earth_of(when, *between(run, points), f"run {number}.{when}") for when, points in whens if len(points) > 1]
+    return RunReport(run, number, earth, verdicts(run), cross_of(run), volume_of(run, f"run {number}"))
 
 
 @cache

@@ -13,7 +13,7 @@ import matplotlib
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patheffects import withStroke
-from matplotlib.text import Annotation
+from matplotlib.text import Annotation, Text
 from matplotlib.ticker import FuncFormatter, MaxNLocator
 from matplotlib.transforms import Bbox
 
@@ -97,7 +97,21 @@ def label(axes: Axes, items: Iterable[tuple[float, float, str]], *, most: int = 
     return written
 
 
-def _box(text: Any) -> Bbox:
+def thin_out(axes: Axes, texts: Iterable[Text]) -> None:
+    """Remove each text that lies on an earlier one."""
+    figure = axes.get_figure()
+    assert isinstance(figure, Figure)
+    figure.draw_without_rendering()
+    taken: list[Bbox] = []
+    for text in list(texts):
+        box = _box(text)
+        if any(box.overlaps(other) for other in taken):
+            text.remove()
+        else:
+            taken.append(box)
+
+
+def _box(text: Text) -> Bbox:
     return Bbox(text.get_window_extent()).padded(_GAP)
 
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from assistant.grade.sizes import CUBIC_FEET_IN_A_YARD
+from assistant.grade import earthwork
+from assistant.grade.earthwork import CUBIC_FEET_IN_A_YARD, Depth
+from assistant.grade.units import FOOT_IN_METRES
 from assistant.report.amounts import Amount, computed, figures
 from assistant.report.survey import Run
 from grammar.quantities import Marking
@@ -41,6 +43,32 @@ def earth_of(when: str, cut: Fraction, fill: Fraction, of: str) -> Earth:
         return Amount(volume, "cu yd", figures(volume, 2), f"{of}.{what} yards")
 
     return Earth(when, square_feet(cut, "cut"), square_feet(fill, "fill"), yards(cut, "cut"), yards(fill, "fill"))
+
+
+@dataclass(frozen=True)
+class Volume:
+    """Cut and fill under all places of a run as left, in cubic yards or metres."""
+
+    points: int
+    cut: Amount
+    fill: Amount
+
+
+def volume_of(run: Run, of: str) -> Volume | None:
+    """By triangles between the places; none where they lie in one line."""
+    left = [point for point in run.left() if point.high is not None]
+    if len({point.offset for point in left}) < 2:
+        return None
+    found = earthwork.of_points([Depth(point.station, point.offset, point.high or Fraction(0)) for point in left])
+    if found is None:
+        return None
+    metric = run.marking is Marking.METRIC
+    unit, size = ("cu m", FOOT_IN_METRES**3) if metric else ("cu yd", 1 / earthwork.CUBIC_FEET_IN_A_YARD)
+
+    def amount(cubic_feet: Fraction, what: str) -> Amount:
+        return Amount(cubic_feet * size, unit, f"{figures(cubic_feet * size, 1)} {unit}", f"{of}.{what}")
+
+    return Volume(len(left), amount(found.cut, "cut volume"), amount(found.fill, "fill volume"))
 
 
 def cross_of(run: Run) -> Cross | None:

@@ -8,10 +8,22 @@ from typing import Any
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.text import Text
 
 from assistant.grade.units import FOOT_IN_METRES
 from assistant.report.amounts import computed, feet_of, in_unit
-from assistant.report.drawing import CUT, CUT_HATCH, FILL, FILL_HATCH, INK, SOFT, label, new, stations_along
+from assistant.report.drawing import (
+    CUT,
+    CUT_HATCH,
+    FILL,
+    FILL_HATCH,
+    INK,
+    SOFT,
+    label,
+    new,
+    stations_along,
+    thin_out,
+)
 from assistant.report.earth import offset_text, station_text
 from assistant.report.survey import Point, Run
 from assistant.report.verdicts import Verdict
@@ -162,6 +174,7 @@ def _contours(axes: Axes, run: Run, left: list[Point]) -> None:
     offsets = [point.offset for point in left]
     if len(set(stations)) < 2:
         return
+    labels: list[Text] = []
     along = [min(stations) + (max(stations) - min(stations)) * n / GRID for n in range(GRID + 1)]
     across = [min(offsets) + (max(offsets) - min(offsets)) * n / GRID for n in range(GRID + 1)]
     planned = [[run.design_at(station, offset) for station in along] for offset in across]
@@ -177,11 +190,12 @@ def _contours(axes: Axes, run: Run, left: list[Point]) -> None:
                 linewidths=0.9,
                 linestyles="solid",
             )
-            axes.clabel(drawn, fontsize=7, fmt="%.2f")
+            labels += axes.clabel(drawn, fontsize=7, fmt="%.2f")
     if len(left) >= 4:
         grounds = axes.tricontour(_along(run, stations), _along(run, offsets), _along(run, [p.ground for p in left]),
                                 levels=5, colors=SOFT, linewidths=0.8, linestyles="dashed")  # fmt: skip
-        axes.clabel(grounds, fontsize=7, fmt="%.2f")
+        labels += axes.clabel(grounds, fontsize=7, fmt="%.2f")
+    thin_out(axes, labels)
 
 
 def _kind(point: Point) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from copy import copy
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -140,20 +140,39 @@ def runs(rows: Iterable[Row], proven: Callable[[int], bool]) -> list[Run]:
     return every
 
 
-def between(points: list[Point]) -> tuple[Fraction, Fraction]:
+def between(run: Run, points: list[Point]) -> tuple[Fraction, Fraction]:
     """Square feet of cut and of fill along the line, between readings joined by straight lines.
 
-    Trapezoids, cut where the sign changes; exact. Times the width it is a volume. Source: average of the end areas per
-    foot of width, as earthwork textbooks teach it (common practice).
+    Trapezoids, parted where the design bends or steps down and where the sign changes; exact. Times the width it is a
+    volume. Source: average of the end areas per foot of width, as earthwork textbooks teach it (common practice).
     """
     cut = fill = Fraction(0)
+    corners = run.corners()
     for one, other in pairwise(points):
         if one.high is None or other.high is None:
             continue
-        for low, high, width in _pieces(one.high, other.high, other.station - one.station):
-            area = (low + high) / 2 * width
-            cut, fill = cut + max(area, Fraction(0)), fill + max(-area, Fraction(0))
+        for first, last, width in _straight(one, other, corners):
+            for low, high, part in _pieces(first, last, width):
+                area = (low + high) / 2 * part
+                cut, fill = cut + max(area, Fraction(0)), fill + max(-area, Fraction(0))
     return cut, fill
+
+
+def _straight(
+    one: Point, other: Point, corners: list[tuple[Fraction, Fraction]]
+) -> Iterator[tuple[Fraction, Fraction, Fraction]]:
+    """Ground less design at both ends of each stretch between two readings on which the design is straight."""
+    assert one.high is not None and other.high is not None
+    at, high = one.station, one.high
+    for station, height in corners:
+        if station == one.station and one.design is not None and height < one.design:
+            high = one.ground - height  # going out of a drop
+        elif one.station < station < other.station:
+            ground = one.ground + (other.ground - one.ground) * (station - one.station) / (other.station - one.station)
+            if station > at:
+                yield high, ground - height, station - at
+            at, high = station, ground - height
+    yield high, other.high, other.station - at
 
 
 def _pieces(first: Fraction, last: Fraction, width: Fraction) -> list[tuple[Fraction, Fraction, Fraction]]:

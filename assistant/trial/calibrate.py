@@ -18,15 +18,16 @@ from assistant.doubting.candidates import candidates, same
 from assistant.doubting.evidence import Evidence
 from assistant.job import Job
 from assistant.trial.truth import Truth
+from grammar.meanings import Miss
 from grammar.quantities import Marking
-from grammar.understand import Context
+from grammar.understand import Context, understand
 
 Matrix = npt.NDArray[np.float64]
 
 PULL = 0.1
 """The strength of the pull of weights to zero (ridge): a few dozen errors cannot carry eight free weights."""
 
-TEMPERATURES = (0.7, 1.0, 1.5, 2.5, 4.0)
+TEMPERATURES = (0.7, 1.5, 3.0)
 FOLDS = 5
 NOISE_ALONE = -99.0
 """The ratio, in decibels, of no speech at all."""
@@ -98,16 +99,16 @@ def fit(said: Sequence[Said], noises: Sequence[Noise] = ()) -> Fitted:
 def _fit(said: Sequence[Said], noises: Sequence[Noise], temperature: float) -> Fitted:
     rows, wrong, days, ratios = [], [], [], []
     for one in said:
-        context = Context(one.truth.before.marking)
+        context = context_of(one.truth.before)
         found = candidates(one.evidence, context, one.truth.before, temperature)
-        if found:
+        if found and has_meaning(one.evidence, context):
             rows.append(judge.features(one.evidence, found, context))
             wrong.append(float(not same(found[0].meaning, one.truth.meaning)))
             days.append(one.day)
             ratios.append(one.ratio)
     for number, evidence in noises:
         found = candidates(evidence, Context(Marking.TENTHS), NO_JOB, temperature)
-        if found:
+        if found and has_meaning(evidence, Context(Marking.TENTHS)):
             rows.append(judge.features(evidence, found, Context(Marking.TENTHS)))
             wrong.append(1.0)
             days.append(number)
@@ -133,10 +134,10 @@ def _worth_of_hearing_again(said: Sequence[Said], temperature: float, weight: Ma
     """The weight of having heard the same when it was said before and not believed."""
     known, wrong = [], []
     for one in said:
-        context, job = Context(one.truth.before.marking), one.truth.before
+        context, job = context_of(one.truth.before), one.truth.before
         first = candidates(one.evidence, context, job, temperature)
         found = candidates(one.second, context, job, temperature) if one.second is not None else []
-        if not first or not found or one.second is None:
+        if not first or not found or one.second is None or not has_meaning(one.second, context):
             continue
         doubt = _chance(np.array([judge.features(one.evidence, first, context)]), weight)[0]
         values = judge.features(one.second, found, context, first[0].meaning)
@@ -154,6 +155,16 @@ def _worth_of_hearing_again(said: Sequence[Said], temperature: float, weight: Ma
 
 LEAST_PAIRS = 30
 """Sentences said twice without which nothing is learnt of them."""
+
+
+def context_of(job: Job) -> Context:
+    """What an utterance is understood in, as the job stands."""
+    return Context(job.marking, asking=job.question is not None)
+
+
+def has_meaning(evidence: Evidence, context: Context) -> bool:
+    """Whether the plain listening was understood: else there is nothing to doubt."""
+    return not isinstance(understand(evidence.plain, context), Miss)
 
 
 def regressed(x: Matrix, y: Matrix) -> Matrix:

@@ -7,18 +7,20 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
+from assistant.book.store import Book
 from assistant.conversation import Reply
 from assistant.doubting.evidence import Evidence
-from assistant.hearing.port import Ear
+from assistant.hearing.port import Ear, Samples
+from assistant.job import Job as State
 from assistant.listening import listen
-from assistant.session import Outcome
+from assistant.session import Outcome, Session
 from assistant.trial import site, voices
 from assistant.trial.day import Plan
 from assistant.trial.soak import minutes
 from assistant.trial.truth import Job, Truth
 from grammar.meanings import Miss
 from grammar.quantities import Marking
-from grammar.understand import Context
+from grammar.understand import Context, understand
 
 SAID_AGAIN = 0.3
 """The share of sentences that are said twice, to learn what hearing the same again is worth."""
@@ -48,6 +50,45 @@ def collect(plan: Plan, ear: Ear, speech: Path | None) -> list[dict[str, Any]]:
     return found
 
 
+ANSWERS = ("confirm", "never mind", "scratch that", "say again", "one four", "four zero", "five point two five")
+"""What is said to a question that is open, and short sentences."""
+
+
+def asked(marking: Marking) -> State:
+    """A job in which a baseline waits to be confirmed."""
+    session = Session(Book.scratch(), doubting=False)
+    for words in ({Marking.INCHES: "rod in inches", Marking.TENTHS: "rod in tenths"}.get(marking, "rod in metres"),):
+        session.utterance([words])
+    session.utterance(["baseline 1.270 m" if marking is Marking.METRIC else "baseline 4.20 ft"])
+    return session.job
+
+
+def answers(plan: Plan, ear: Ear, speech: Path | None) -> list[dict[str, Any]]:
+    """Answers to a question, said and heard."""
+    dice = random.Random(plan.seed)
+    voice = voices.voice(plan.voice, plan.seed, speech)
+    context = Context(Marking(plan.marking), asking=True)
+    found = []
+    for text in ANSWERS:
+        ratio = dice.choice(RATIOS)
+        air = site.Air(site.noise(plan.noise, speech), ratio, dice.randrange(10**6))
+        air.speak(voice(text))
+        evidence = _listened(air, ear, context)
+        if evidence is not None:
+            found.append({"text": text, "ratio": ratio, **vars(evidence)})
+    return found
+
+
+def answered(day: dict[str, Any], plan: Plan) -> Iterator[tuple[Truth, Evidence, float, None]]:
+    """The answers of a day, as `replayed` gives its sentences."""
+    job = asked(Marking(plan.marking))
+    for row in day.get("answers", []):
+        meaning = understand(row["text"], Context(job.marking, asking=True))
+        assert not isinstance(meaning, Miss)
+        truth = Truth("answer", row["text"], meaning, None, confirmed=False, answers=0, before=job)
+        yield truth, evidence_of(row), row["ratio"], None
+
+
 def noises(plan: Plan, ear: Ear, speech: Path | None) -> list[dict[str, Any]]:
     """What is heard in a minute of noise, in which nobody speaks."""
     recorder = _Recorder(Context(Marking(plan.marking)))
@@ -66,7 +107,7 @@ class _Recorder:
         self.every: list[Evidence] = []
 
     def utterance(
-        self, guesses: Sequence[str], engine: str = "", audio: str | None = None, evidence: Evidence | None = None
+        self, guesses: Sequence[str], engine: str = "", sound: Samples | None = None, evidence: Evidence | None = None
     ) -> Outcome:
         if evidence is not None:
             self.every.append(evidence)

@@ -199,7 +199,7 @@ def test_three_hundred_spoiled_exports_are_refused_with_a_line_or_an_entry(endin
                 again.restore(back(StringIO(bad, newline="")))
             except BookError as trouble:
                 refused += 1
-                assert re.match(r"line \d+|the export is damaged \((entry|entries) \d", str(trouble)), trouble
+                assert re.match(r"line \d+|what follows is damaged \((entry|entries) \d", str(trouble)), trouble
                 assert list(again.rows()) == []
             else:
                 assert list(again.rows()) == rows, bad

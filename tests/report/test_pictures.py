@@ -65,7 +65,7 @@ def drawn(run: Run, verdicts: list) -> list[Figure]:  # type: ignore[type-arg]
 def test_the_pictures_of_a_day_are_sound(name: str) -> None:
     report = contents(day(name).rows(), name)
     figures = [figure for one in report.runs for figure in drawn(one.run, one.verdicts)]
-    assert figures
+    assert figures or name in ("loop", "posts")  # levels alone, and places that have no station
     assert [trouble for figure in figures for trouble in troubles(figure)] == []
 
 

@@ -48,7 +48,7 @@ class Disturber:
         out = out + floor * now * ten(-self.uniform(25, 60, b, 1) / 20)
         noise = self._noise(b, size)
         snr = self.uniform(-5, 30, b, 1)
-        out = out + noise * now * ten(-snr / 20) * self._some(0.75, b)[:, None]
+        out = out + noise * now * ten(-snr / 20) * self._some(0.8, b)[:, None]
         out = out / out.abs().amax(1, keepdim=True).add(1e-6) * ten(self.uniform(-1.8, 0.0, b, 1))
         clipped = (out * self.uniform(1, 5, b, 1)).clamp(-1, 1)
         out = torch.where(self._some(0.08, b)[:, None], clipped, out)
@@ -70,8 +70,8 @@ class Disturber:
         gain = torch.nn.functional.interpolate(points[:, None], len(f), mode="linear", align_corners=True)[:, 0]
         octave = torch.log2((f + 100) / 1000)
         gain = gain + octave * (self.uniform(-3, 4, b, 1) * self._some(0.4, b)[:, None])
-        narrow = self._some(0.25, b)[:, None]
-        gain = gain - narrow * (f > self.uniform(3200, 7000, b, 1)) * self.uniform(15, 60, b, 1)
+        narrow = self._some(0.4, b)[:, None]
+        gain = gain - narrow * (f > self.uniform(3000, 6500, b, 1)) * self.uniform(20, 80, b, 1)
         gain = gain - narrow * (f < self.uniform(50, 350, b, 1)) * self.uniform(5, 40, b, 1)
         t = torch.arange(tail, device=audio.device)
         decay = self.uniform(0.06, 0.5, b, 1) * RATE

@@ -31,14 +31,14 @@ from assistant.hearing.train.sounds import SOUND_ID
 from assistant.hearing.train.voices import espeak, speak
 
 SHARES = {
-    "words": 0.17,
-    "people": 0.13,
-    "libri": 0.30,
-    "espeak": 0.12,
-    "flite": 0.06,
-    "festival": 0.06,
-    "piper": 0.07,
-    "kokoro": 0.09,
+    "words": 0.27,
+    "people": 0.17,
+    "libri": 0.20,
+    "espeak": 0.08,
+    "flite": 0.04,
+    "festival": 0.05,
+    "piper": 0.08,
+    "kokoro": 0.11,
 }
 """How much of what the network hears comes from where."""
 

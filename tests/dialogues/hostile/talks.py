@@ -1,7 +1,7 @@
 """Reads and lives through the hostile talks beside this file.
 
-A step is typed (`say`), heard (`hear`: guesses at the words, best first; none for noise), or `doubted`: heard otherwise
-by every listening. `rod` names a set-up that comes before; `book` is what it holds in the end, what was scratched too.
+A step is typed (`say`), heard (`hear`: guesses at the words, best first; none for noise), or `doubted`: heard,
+and not believed. `rod` names a set-up that comes before; `book` is what it holds in the end, what was scratched too.
 """
 
 from __future__ import annotations
@@ -10,13 +10,16 @@ from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
+from unittest.mock import patch
 
 import yaml
 
 from assistant.book.store import Book
 from assistant.doubting.evidence import Evidence
+from assistant.doubting.judge import Decision, Verdict
 from assistant.ledger import lines
 from assistant.session import Outcome, Session
+from grammar.understand import understand
 
 HERE = Path(__file__).parent
 
@@ -77,8 +80,10 @@ def taken(session: Session, step: dict[str, Any]) -> Outcome:
         return session.utterance([step["say"]])
     if "hear" in step:
         return session.utterance(step["hear"], engine="ear")
-    listenings = tuple(((text, 0.0),) for text in step["doubted"])
-    return session.utterance([step["doubted"][0]], engine="ear", evidence=Evidence(listenings, 2.0, 3.0))
+    text = step["doubted"]
+    verdict = Verdict(Decision.AGAIN, text, understand(text, session.context), wrong=0.5)
+    with patch("assistant.session.judge", return_value=verdict):
+        return session.utterance([text], engine="ear", evidence=Evidence((((text, 0.0),),), 2.0, 20.0))
 
 
 def standing(book: Book) -> list[str]:

@@ -1,0 +1,145 @@
+"""The door between the phones, which are many and come and go, and the one talk in its own thread."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack
+from dataclasses import dataclass
+from pathlib import Path
+from time import perf_counter
+from typing import Any, TypeVar
+
+from assistant import ledger
+from assistant.book.store import Book, Clock
+from assistant.hearing.port import Ear
+from assistant.page import show
+from assistant.page.hearing import Utterance
+from assistant.page.profile import profile
+from assistant.page.talk import Answer, Origin, Talk, say
+from assistant.page.voice import Speaker
+
+T = TypeVar("T")
+
+Json = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Standing:
+    """Where the book stands: all that a page needs to draw it."""
+
+    sequence: int
+    lines: list[ledger.Line]
+    profile: list[Json]
+
+    def as_json(self) -> Json:
+        """For a page that knows nothing."""
+        lines = [show.line(one) for one in self.lines[-show.LINES :]]
+        return {"sequence": self.sequence, "lines": lines, "profile": self.profile}
+
+    def since(self, before: Standing) -> Json:
+        """For a page that knows how it stood before."""
+        lines = show.changed({one.sequence: one for one in before.lines}, self.lines)
+        return {"sequence": self.sequence, "lines": [show.line(one) for one in lines], "profile": self.profile}
+
+
+class Conversation:
+    """Runs everything of the talk in one thread, and the voice in another. Opening raises `BookError`, `EarError`."""
+
+    def __init__(
+        self, path: Path, clock: Clock, open_ear: Callable[[], Ear], warn: Callable[[str], None], *, quiet: bool = False
+    ) -> None:
+        self._talking = ThreadPoolExecutor(1, "talk")
+        self._speaking = ThreadPoolExecutor(1, "voice")
+        self._speaker = None if quiet else Speaker(warn)
+        self._open = ExitStack()
+        self._talk, self._ear, self.standing = self._talking.submit(self._begun, path, clock, open_ear).result()
+        self.greeting = show.answer(self._talk.session.job, Answer("", self._talk.begun, (), missed=False))
+        self.last: Json = self.greeting
+
+    def _begun(self, path: Path, clock: Clock, open_ear: Callable[[], Ear]) -> tuple[Talk, Ear, Standing]:
+        book = self._open.enter_context(Book.open(path, clock))
+        try:
+            talk, ear = Talk(book), open_ear()
+            warm = Utterance(ear)
+            warm.feed(bytes(32_000), talk.session.context)
+            warm.guesses(talk.session.context)
+            return talk, ear, _standing(talk)
+        except BaseException:
+            self._open.close()
+            raise
+
+    async def hear(self, utterance: Utterance, sound: bytes) -> str | None:
+        """Feed an utterance; now and then the words so far."""
+        return await self._in_talk(lambda: utterance.feed(sound, self._talk.session.context))
+
+    def utterance(self) -> Utterance:
+        """A new utterance to feed."""
+        return Utterance(self._ear)
+
+    async def heard(self, origin: Origin, utterance: Utterance) -> Json:
+        """The answer to an utterance that has ended."""
+
+        def work() -> Json:
+            began = perf_counter()
+            guesses = utterance.guesses(self._talk.session.context)
+            heard = perf_counter() - began
+            if not guesses:
+                return self._shown(Answer("", say("nothing said"), (), missed=True), began, heard)
+            return self._shown(self._talk.take(origin, guesses, self._ear.name), began, heard)
+
+        return await self._in_talk(work)
+
+    async def typed(self, origin: Origin, text: str) -> Json:
+        """The answer to an utterance that was typed."""
+
+        def work() -> Json:
+            began = perf_counter()
+            return self._shown(self._talk.take(origin, [text]), began, 0.0)
+
+        return await self._in_talk(work)
+
+    async def catch_up(self) -> Json | None:
+        """What changed in the book since this was called last; none where nothing did."""
+        before = self.standing
+        if self._talk.last_sequence == before.sequence:
+            return None
+        self.standing = await self._in_talk(self._settled)
+        return self.standing.since(before)
+
+    async def wav(self, sentence: str) -> bytes | None:
+        """A sentence as sound."""
+        speaker = self._speaker
+        if speaker is None:
+            return None
+        return await asyncio.get_running_loop().run_in_executor(self._speaking, speaker.wav, sentence)
+
+    def failed(self) -> Json:
+        """The answer where the program itself failed."""
+        answer = Answer("", say("failed"), (), missed=True)
+        return {**show.answer(self._talk.session.job, answer), "sequence": self._talk.last_sequence, "ms": {}}
+
+    def close(self) -> None:
+        """End the talk and let go of the book."""
+        self._speaking.shutdown(wait=False, cancel_futures=True)
+        self._talking.submit(self._open.close).result()
+        self._talking.shutdown()
+
+    def _settled(self) -> Standing:
+        self._talk.settle()
+        return _standing(self._talk)
+
+    def _shown(self, given: Answer, began: float, heard: float) -> Json:
+        shown = show.answer(self._talk.session.job, given)
+        ms = {"hear": round(heard * 1000, 1), "all": round((perf_counter() - began) * 1000, 1)}
+        self.last = {**shown, "sequence": self._talk.last_sequence, "ms": ms}
+        return self.last
+
+    async def _in_talk(self, work: Callable[[], T]) -> T:
+        return await asyncio.get_running_loop().run_in_executor(self._talking, work)
+
+
+def _standing(talk: Talk) -> Standing:
+    rows = talk.rows()
+    return Standing(talk.last_sequence, ledger.lines(rows), profile(talk.session.job, rows))

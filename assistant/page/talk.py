@@ -1,0 +1,147 @@
+"""The one talk that all phones have part in: every utterance once, in order, and none that was overtaken by events."""
+
+from __future__ import annotations
+
+import tomllib
+from collections import OrderedDict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from itertools import takewhile
+
+from assistant.book.entries import Row
+from assistant.book.store import Book
+from assistant.conversation.phrase import reply
+from assistant.conversation.respond import Writing, respond
+from assistant.conversation.turn import Reply, Said
+from assistant.job import Job
+from assistant.session import TYPED, Session
+from grammar.meanings import Miss, Scratch
+from grammar.understand import Context, understand
+
+MOST_LIVES = 200
+"""Lives of pages whose last trouble is remembered."""
+
+
+@dataclass(frozen=True)
+class Origin:
+    """Where an utterance comes from: a life of a page, the number there, and what had been shown when it began."""
+
+    life: str
+    number: int
+    after: int
+    seen: int
+
+    @property
+    def id(self) -> str:
+        """What the book calls it, so that it is never taken twice."""
+        return f"page/{self.life}/{self.number}"
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What became of an utterance. `missed` tells that nothing of it was understood or taken."""
+
+    heard: str
+    reply: Reply
+    rows: tuple[Row, ...]
+    missed: bool
+    writing: bool = False
+
+
+class Talk:
+    """A session over a book, for pages. All of it belongs to the thread that opened the book."""
+
+    def __init__(self, book: Book) -> None:
+        self._book = book
+        self.session = Session(book)
+        self.begun = self.session.begin()
+        self._authors: list[tuple[int, str | None]] = []
+        self._written: dict[str, tuple[Row, ...]] = {}
+        self._troubles: OrderedDict[str, tuple[int, str]] = OrderedDict()
+        for row in book.rows():
+            self._note(row)
+
+    @property
+    def last_sequence(self) -> int:
+        """The number of the last entry."""
+        return self._authors[-1][0] if self._authors else 0
+
+    def rows(self) -> list[Row]:
+        """Every entry."""
+        return list(self._book.rows())
+
+    def settle(self) -> None:
+        """Tidy the book while nobody waits."""
+        self.session.settle()
+
+    def take(self, origin: Origin, guesses: Sequence[str], engine: str = TYPED) -> Answer:
+        """Take one utterance as guesses at its words; one that the book already holds is answered as before."""
+        known = self._written.get(origin.id)
+        if known is not None:
+            answer = self._recovered(known)
+        else:
+            answer = self._overtaken(origin, guesses) or self._new(origin, guesses, engine)
+        if answer.missed or answer.reply.asks or (answer.writing and not answer.rows):
+            self._troubles[origin.life] = (origin.number, answer.reply.shown)
+            self._troubles.move_to_end(origin.life)
+            if len(self._troubles) > MOST_LIVES:
+                self._troubles.popitem(last=False)
+        return answer
+
+    def _new(self, origin: Origin, guesses: Sequence[str], engine: str) -> Answer:
+        outcome = self.session.utterance(guesses, engine=engine, origin=origin.id)
+        for row in outcome.rows:
+            self._note(row)
+        writing = isinstance(outcome.meaning, Writing | Scratch)
+        return Answer(outcome.heard, outcome.reply, outcome.rows, isinstance(outcome.meaning, Miss), writing)
+
+    def _overtaken(self, origin: Origin, guesses: Sequence[str]) -> Answer | None:
+        """The refusal of what was said in ignorance of another's entries, or of a question or a miss before it."""
+        heard = guesses[0] if guesses else ""
+        newer = takewhile(lambda entry: entry[0] > origin.seen, reversed(self._authors))
+        if any(life != origin.life for _, life in newer):
+            return Answer(heard, say("another wrote"), (), missed=True)
+        number, before = self._troubles.get(origin.life, (0, ""))
+        if origin.after < number < origin.number:
+            return Answer(heard, say("said too soon", before=before.rstrip(".")), (), missed=True)
+        return None
+
+    def _recovered(self, rows: tuple[Row, ...]) -> Answer:
+        first = rows[0]
+        before = takewhile(lambda row: row.sequence < first.sequence, self._book.rows())
+        return Answer(first.heard or "", repeated(rows, before), rows, missed=False, writing=True)
+
+    def _note(self, row: Row) -> None:
+        origin = (row.engine or "").partition(" ")[2]
+        parts = origin.split("/")
+        ours = len(parts) == 3 and parts[0] == "page"
+        self._authors.append((row.sequence, parts[1] if ours else None))
+        if ours:
+            self._written[origin] = (*self._written.get(origin, ()), row)
+
+
+def repeated(rows: Sequence[Row], before: Iterable[Row]) -> Reply:
+    """The reply that was given when `rows` were written; `before` are the entries before them.
+
+    The book keeps only what was shown. What was spoken is worked out anew, and let out only if it is of one piece with
+    what was shown then.
+    """
+    first = rows[0]
+    job = Job.folded(before)
+    again = respond(job, understand(first.heard or "", Context(job.marking, asking=job.question is not None)))
+    if again.reply.shown == first.reply:
+        return again.reply
+    return Reply(first.reply, say("it is written").spoken, asks=rows[-1].kind == "question")
+
+
+def say(name: str, **values: str) -> Reply:
+    """A reply of the server itself, the same shown and spoken."""
+    text = _texts()[name].format(**values)
+    return reply(Said(text, text))
+
+
+@cache
+def _texts() -> dict[str, str]:
+    return tomllib.loads(files("assistant.page").joinpath("replies.toml").read_text("utf-8"))

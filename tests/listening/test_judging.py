@@ -1,0 +1,167 @@
+"""The decision about what was heard: what speaks against it makes it doubtful, and dear mistakes are doubted sooner."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from itertools import product
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from assistant.book.store import Book
+from assistant.doubting import confusions, judge
+from assistant.doubting.candidates import candidates, same
+from assistant.doubting.evidence import Evidence
+from assistant.doubting.judge import Decision
+from assistant.session import DOUBTFUL, Session
+from grammar.meanings import Miss
+from grammar.understand import Context, understand
+
+SET_UP = ("rod in feet and inches", "baseline four foot two at station zero", "confirm")
+LINE = ("line from station zero falling two percent", "confirm", "reading four foot six at station twenty")
+HEARD = "reading four foot ten at station thirty"
+OTHERS = ("reading nine foot ten at station thirty", "reading four foot ten at station thirteen", "how far to go")
+
+
+def talk(*said: str) -> Session:
+    session = Session(Book.scratch(lambda: datetime(2026, 5, 4, 7, 30, tzinfo=UTC)))
+    session.begin()
+    for words in (*SET_UP, *LINE, *said):
+        session.utterance([words])
+    return session
+
+
+def evidence(*tops: str, margin: float = 4.0, noise: float = 30.0, score: float = 210.0) -> Evidence:
+    """Each listening with its best guess, and another number `margin` behind in the plain one."""
+    plain = ((tops[0], score), (OTHERS[0], score - margin)) if margin < 4 else ((tops[0], score),)
+    return Evidence((plain, *(((top, 200.0),) for top in tops[1:])), 3.0, noise)
+
+
+def wrong(session: Session, found: Evidence) -> float:
+    context, job = session.context, session.job
+    several = candidates(found, context, job, judge.weights()["temperature"])
+    return judge.probability_wrong(judge.features(found, several, context))
+
+
+def test_what_every_listening_hears_is_likelier_than_what_one_hears() -> None:
+    session = talk()
+    all_four = wrong(session, evidence(*[HEARD] * 4))
+    two = wrong(session, evidence(HEARD, HEARD, OTHERS[0], OTHERS[1]))
+    one = wrong(session, evidence(HEARD, *OTHERS))
+    assert all_four < two < one
+    assert one > 0.1
+
+
+def test_a_close_second_guess_makes_it_doubtful() -> None:
+    session = talk()
+    assert wrong(session, evidence(*[HEARD] * 4)) < wrong(session, evidence(*[HEARD] * 4, margin=0.2))
+
+
+def test_what_the_job_does_not_expect_is_likelier_to_be_wrong() -> None:
+    session = talk()
+    odd = "reading nine foot ten at station nine plus thirty three"
+    assert wrong(session, evidence(*[HEARD] * 4)) < wrong(session, evidence(*[odd] * 4))
+
+
+def test_what_was_expected_never_takes_the_place_of_what_was_heard() -> None:
+    session = talk()
+    odd = "reading nine foot ten at station thirty"
+    found = candidates(evidence(*[odd] * 3, HEARD), session.context, session.job, 1.0)
+    assert found[0].text == odd
+
+
+def test_a_dear_mistake_is_doubted_sooner() -> None:
+    context = session_context()
+    reading, question, confirmed, help_ = (
+        understand(words, context)
+        for words in (HEARD, "what should i read at station sixty", "baseline four foot two", "help")
+    )
+    assert not any(isinstance(meaning, Miss) for meaning in (reading, question, confirmed, help_))
+    limits = [judge.threshold(meaning) for meaning in (reading, question, confirmed, help_)]  # type: ignore[arg-type]
+    assert limits == sorted(limits) and len(set(limits)) == 4
+
+
+def session_context() -> Context:
+    return talk().context
+
+
+def test_what_is_doubtful_is_said_again_then_by_digits_then_typed_and_over_again() -> None:
+    session = talk()
+    told = []
+    for _ in range(4):
+        outcome = session.utterance([HEARD], engine="ear", evidence=evidence(HEARD, *OTHERS, noise=2.0, score=20.0))
+        told.append(outcome.meaning)
+        assert outcome.rows == () or outcome.reply.asks
+    reasons = [meaning.reason for meaning in told if isinstance(meaning, Miss)]
+    assert reasons in ([], [*DOUBTFUL, DOUBTFUL[0]])
+
+
+def test_silence_and_noise_are_never_a_yes() -> None:
+    session = talk()
+    session.utterance(["baseline four foot three at station zero"])
+    for tops in product(("", "confirm", "never mind", "four"), repeat=3):
+        listenings = tuple(((top, 10.0),) if top else () for top in ("confirm", *tops))
+        if sum(top == "confirm" for top in tops) >= 1:
+            continue
+        session.utterance(["confirm"], engine="ear", evidence=Evidence(listenings, 0.5, 3.0))
+        assert session.job.baseline is not None
+        assert session.job.baseline.reading.amount == 25 / 6 or str(session.job.baseline.reading.amount) == "25/6"
+        if session.job.question is None:
+            session.utterance(["baseline four foot three at station zero"])
+
+
+def test_noise_is_not_answered_but_with_a_question_open_it_is_told() -> None:
+    session = talk()
+    noise = Evidence(((("four", 5.0),), (("my inches", 5.0),)), 0.4, 3.0)
+    assert session.utterance(["four"], engine="ear", evidence=noise).reply.spoken == ""
+    assert session.utterance([], engine="ear", evidence=Evidence(((),), 0.4, 3.0)).reply.spoken == ""
+    session.utterance(["baseline four foot three at station zero"])
+    assert session.utterance([], engine="ear", evidence=Evidence(((),), 0.4, 3.0)).reply.asks
+
+
+def test_without_doubt_the_first_guess_is_believed() -> None:
+    session = Session(Book.scratch(), doubting=False)
+    for words in (*SET_UP, *LINE):
+        session.utterance([words])
+    outcome = session.utterance([HEARD], engine="ear", evidence=evidence(HEARD, *OTHERS, noise=0.0, score=1.0))
+    assert [row.kind for row in outcome.rows] == ["reading"]
+
+
+@settings(deadline=None)
+@given(st.lists(st.sampled_from((HEARD, *OTHERS)), min_size=4, max_size=4), st.floats(0, 4), st.floats(0, 50))
+def test_a_probability_is_one(tops: list[str], margin: float, noise: float) -> None:
+    session = talk()
+    found = evidence(*tops, margin=margin, noise=noise)
+    verdict = judge.judge(found, session.context, session.job)
+    assert 0 <= verdict.wrong <= 1
+    several = candidates(found, session.context, session.job, 1.0)
+    assert 0 < sum(candidate.probability for candidate in several) <= 1 + 1e-9
+    if verdict.decision is Decision.ASK:
+        assert verdict.rivals and not any(same(rival, verdict.meaning) for rival in verdict.rivals)
+
+
+def test_teens_and_tens_are_confusable_whatever_was_measured() -> None:
+    for heard, said in confusions.TEENS.items():
+        assert confusions.table()[heard][said] >= confusions.TEEN_AT_LEAST
+    assert (
+        "reading four foot six at station fourteen",
+        pytest.approx(confusions.table()["forty"]["fourteen"]),
+    ) in list(confusions.variants("reading four foot six at station forty"))
+
+
+def test_every_word_of_the_table_of_confusions_is_a_number() -> None:
+    for heard, said in confusions.table().items():
+        assert confusions.is_number(heard)
+        assert all(confusions.is_number(word) and 0 < chance < 1 for word, chance in said.items())
+
+
+def test_noise_uses_up_no_attempt_at_an_answer() -> None:
+    session = talk()
+    session.utterance(["baseline four foot three at station zero"])
+    for _ in range(5):
+        noise = evidence("confirm", "help", "never mind", "four", noise=1.0, score=5.0)
+        assert session.utterance(["confirm"], engine="ear", evidence=noise).reply.asks
+    assert session.job.question is not None and session.job.question.attempts == 0
+    session.utterance(["confirm"])
+    assert str(session.job.baseline.reading.amount) == "17/4"  # type: ignore[union-attr]
