@@ -42,7 +42,7 @@ def of_points(points: Sequence[Depth]) -> Volumes | None:
         return None
     from scipy.spatial import Delaunay
 
-    placed = sorted(points, key=lambda point: (point.x, point.y, point.depth))
+    placed = sorted(points, key=lambda point: (point.x, point.y))
     cut = fill = Fraction(0)
     for corners in Delaunay([(float(p.x), float(p.y)) for p in placed]).simplices:
         found = of_triangle(*(placed[corner] for corner in corners))
