@@ -126,7 +126,11 @@ def parser() -> argparse.ArgumentParser:
     _ears(doctor)
 
     bench = commands.add_parser("bench", help="measure speed and memory")
-    bench.add_argument("what", nargs="*", help="typed, parsing, replay, report, listening, ears (default: all but it)")
+    bench.add_argument(
+        "what",
+        nargs="*",
+        help="typed, parsing, volumes, replay, report, listening, page, ears (default: all but the last two)",
+    )
     bench.add_argument(
         "--speech",
         metavar="DIR",

@@ -23,7 +23,9 @@ from grammar.meanings import (
     PlanePoint,
     SetAccuracy,
     SetAcross,
+    SetAllowance,
     SetBelow,
+    SetOrder,
     SetPipe,
     SetRange,
     SetSlopeStakes,
@@ -49,6 +51,8 @@ class Job:
     """The benchmark on which the backsight was read."""
     benchmarks: tuple[Benchmark, ...] = ()
     """Those with a number, latest last."""
+    allowance: SetAllowance | SetOrder | None = None
+    loop_length: Length | None = None
     loop_from: Benchmark | None = None
     """The benchmark that the levels began with."""
     set_ups: int = 0

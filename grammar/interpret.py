@@ -155,6 +155,15 @@ def _plane(node: Node, context: Context) -> Found:
     yield m.DesignPlane(slope, way, parts.turn(node), other, other_way)
 
 
+def _third_leg(node: Node, context: Context) -> Found:
+    direction, slope = parts.run(parts.child(node, "run_slope", "run_level"), context)
+    yield m.ThirdLeg(parts.turn(node), slope, direction)
+
+
+def _order(node: Node, context: Context) -> Found:
+    yield m.SetOrder(next(n for n, name in enumerate(("FIRST", "SECOND", "THIRD"), 1) if parts.has(node, name)))
+
+
 def _pipe(node: Node, context: Context) -> Found:
     def part(name: str) -> list[Length | None]:
         found = parts.child(node, name)
@@ -294,6 +303,10 @@ _MEANINGS: dict[str, Callable[[Node, Context], Found]] = {
     "foresight": _of(m.Foresight, parts.rod_values),
     "close": _of(lambda reading: m.CloseLoop(None, reading), parts.rod_values),
     "close_elsewhere": _close_elsewhere,
+    "allowance": _of(m.SetAllowance, parts.lengths_of, _one(lambda node: parts.has(node, "KILOMETRE"))),
+    "order": _order,
+    "loop_length": _of(m.SetLoopLength, parts.lengths_of),
+    "third_leg": _third_leg,
     "accuracy": _accuracy,
     "receiver": _of(m.SetReceiver, parts.lengths_of),
     "sight": _of(m.SetSight, parts.distances),

@@ -104,6 +104,31 @@ class CloseLoop:
 
 
 @dataclass(frozen=True)
+class SetAllowance:
+    """ "allow five hundredths of a foot per root mile": what a loop may miss, times the root of its length.
+
+    `metric` is of the root of kilometres instead of miles.
+    """
+
+    length: Length
+    metric: bool
+
+
+@dataclass(frozen=True)
+class SetOrder:
+    """ "levels of third order": what a loop may miss by an order of accuracy, 1 to 3."""
+
+    order: int
+
+
+@dataclass(frozen=True)
+class SetLoopLength:
+    """ "the loop is two thousand feet long" """
+
+    length: Length
+
+
+@dataclass(frozen=True)
 class SetAccuracy:
     """ "the laser is good to one sixteenth inch in one hundred feet", as its manual says."""
 
@@ -505,6 +530,15 @@ class AskLeg:
 
 
 @dataclass(frozen=True)
+class ThirdLeg:
+    """ "third leg turn ninety right falling one percent": whether a leg can be so on the plane of the job."""
+
+    turn: Turn
+    slope: Slope | None
+    direction: Direction
+
+
+@dataclass(frozen=True)
 class AskSlopeGot:
     """ "what slope have i got": between the last two places that were read, under a flat beam."""
 
@@ -628,6 +662,9 @@ Meaning = (
     | Backsight
     | Foresight
     | CloseLoop
+    | SetAllowance
+    | SetOrder
+    | SetLoopLength
     | SetAccuracy
     | TurnCheck
     | CheckSetUp
@@ -677,6 +714,7 @@ Meaning = (
     | AskSlope
     | AskDistance
     | AskLeg
+    | ThirdLeg
     | AskSlopeGot
     | AskDiagonal
     | AskConcrete

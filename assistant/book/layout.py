@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from assistant.book.entries import Row
-from assistant.book.store import file_of
+from assistant.book.table import file_of
 
 _LOG_MARKS = slice(18, 20)
 _CHANGES = slice(24, 28)

@@ -8,47 +8,19 @@ the one file that a person copies is whole.
 
 from __future__ import annotations
 
-import os
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
-from functools import cache
 from pathlib import Path
 from types import TracebackType
 
 from assistant.book.entries import FIRST_PREVIOUS, Entry, Row, canonical, chain_hash, writable
-from assistant.book.errors import BookError, NewerBook, ReadOnlyBook, damaged, kind_of, told
-from assistant.book.file import APPLICATION_ID, FORMAT, Hold, take, version
+from assistant.book.errors import BookError, NewerBook, damaged, kind_of, told
+from assistant.book.file import FORMAT, Hold, take, version
+from assistant.book.table import COLUMNS, MARKS, connected, has_log, in_memory, made_of, new_file
 from assistant.book.verify import findings
 from assistant.environment import now
-
-_TABLE = f"""
-PRAGMA application_id = {APPLICATION_ID};
-PRAGMA user_version = {FORMAT};
-CREATE TABLE entries (
-  sequence INTEGER PRIMARY KEY,
-  time TEXT NOT NULL,
-  kind TEXT NOT NULL,
-  payload TEXT NOT NULL,
-  heard TEXT,
-  engine TEXT,
-  audio TEXT,
-  reply TEXT NOT NULL,
-  previous TEXT NOT NULL,
-  hash TEXT NOT NULL
-) STRICT;
-CREATE TRIGGER nothing_changes BEFORE UPDATE ON entries
-  BEGIN SELECT RAISE(ABORT, 'a book is never changed'); END;
-CREATE TRIGGER nothing_goes BEFORE DELETE ON entries
-  BEGIN SELECT RAISE(ABORT, 'a book is never erased'); END;
-CREATE TRIGGER nothing_is_replaced BEFORE INSERT ON entries
-  WHEN NEW.sequence <> (SELECT coalesce(max(sequence), 0) + 1 FROM entries)
-  BEGIN SELECT RAISE(ABORT, 'a book only grows'); END;
-"""
-
-_COLUMNS = "sequence, time, kind, payload, heard, engine, audio, reply, previous, hash"
-_MARKS = ", ".join("?" * len(Row._fields))
 
 Clock = Callable[[], datetime]
 
@@ -66,7 +38,7 @@ class Book:
     @classmethod
     def scratch(cls, clock: Clock = now) -> Book:
         """A book in memory, gone when closed."""
-        return cls(_in_memory(), "scratch", clock, None, False)
+        return cls(in_memory(), "scratch", clock, None, False)
 
     @classmethod
     def open(cls, path: Path, clock: Clock = now, *, read_only: bool = False) -> Book:
@@ -76,11 +48,11 @@ class Book:
         """
         with told(str(path)):
             path = path.resolve()  # SQLite follows links too, and its log lies beside the file itself
-        hold = take(path, read_only=read_only, new=_new())
+        hold = take(path, read_only=read_only, new=new_file())
         book = None
         try:
             with told(str(path)):
-                book = cls(_connected(path, read_only=read_only), str(path), clock, hold, read_only)
+                book = cls(connected(path, read_only=read_only), str(path), clock, hold, read_only)
                 book._prepare(version(hold.header()))
         except BaseException:
             book.close() if book is not None else hold.release()
@@ -132,7 +104,7 @@ class Book:
 
         Reading a whole book that was opened only to read ends with a check that no row went missing from the file.
         """
-        query = f"SELECT {_COLUMNS} FROM entries WHERE sequence > ? ORDER BY sequence"
+        query = f"SELECT {COLUMNS} FROM entries WHERE sequence > ? ORDER BY sequence"
         with told(self._name):
             for row in map(Row._make, self._connection.execute(query, (after,))):
                 if not row.well_formed():
@@ -177,7 +149,7 @@ class Book:
             self._check_columns(format_)
             return
         self._connection.execute("PRAGMA journal_mode = WAL")
-        if not _made_of(_in_memory()) <= _made_of(self._connection):
+        if not made_of(in_memory()) <= made_of(self._connection):
             raise damaged(self._name, "its own rules were changed")
         self._check_structure()
         for finding in findings(self.rows()):
@@ -185,7 +157,7 @@ class Book:
 
     def _check_columns(self, format_: int) -> None:
         try:
-            self._connection.execute(f"SELECT {_COLUMNS} FROM entries LIMIT 1").fetchone()
+            self._connection.execute(f"SELECT {COLUMNS} FROM entries LIMIT 1").fetchone()
         except sqlite3.OperationalError as trouble:
             if format_ > FORMAT and kind_of(trouble) == sqlite3.SQLITE_ERROR:
                 raise NewerBook(
@@ -199,7 +171,7 @@ class Book:
             raise damaged(self._name, " ".join(answer.split()))
         ((pages,), (size,)) = (self._connection.execute(f"PRAGMA page_{what}").fetchone() for what in ("count", "size"))
         path = Path(self._name)
-        if self._hold is not None and not _has_log(path) and path.stat().st_size < pages * size:
+        if self._hold is not None and not has_log(path) and path.stat().st_size < pages * size:
             raise damaged(self._name, "its end is cut off")
 
     @contextmanager
@@ -227,61 +199,5 @@ class Book:
         return Row(*fields, hash=chain_hash(*fields))
 
     def _insert(self, row: Row) -> Row:
-        self._connection.execute(f"INSERT INTO entries ({_COLUMNS}) VALUES ({_MARKS})", row)
+        self._connection.execute(f"INSERT INTO entries ({COLUMNS}) VALUES ({MARKS})", row)
         return row
-
-
-def _in_memory() -> sqlite3.Connection:
-    connection = sqlite3.connect(":memory:", isolation_level=None)
-    connection.executescript(_TABLE)
-    return connection
-
-
-@cache
-def _new() -> bytes:
-    """The bytes of a book without an entry, marked in its header as one with a write-ahead log."""
-    content = bytearray(_in_memory().serialize())
-    content[18:20] = b"\2\2"
-    return bytes(content)
-
-
-def file_of(rows: Iterable[Row]) -> bytes:
-    """The file that rows make when they are written one after the other."""
-    connection = _in_memory()
-    connection.execute("BEGIN")
-    connection.executemany(f"INSERT INTO entries ({_COLUMNS}) VALUES ({_MARKS})", rows)
-    connection.execute("COMMIT")
-    return connection.serialize()
-
-
-def _made_of(connection: sqlite3.Connection) -> set[tuple[str, str, str]]:
-    """The table and the rules of a book, as SQL."""
-    return set(connection.execute("SELECT type, name, sql FROM sqlite_schema"))
-
-
-def _has_log(path: Path) -> bool:
-    log = Path(f"{path}-wal")
-    return log.exists() and log.stat().st_size > 0
-
-
-def _connected(path: Path, *, read_only: bool) -> sqlite3.Connection:
-    writable_place = os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)
-    mode = "rw" if not read_only or writable_place else "ro"
-    # Where nothing can be written, SQLite must not try to make the index that goes with a log.
-    still = mode == "ro" and not _has_log(path)
-    uri = f"{path.as_uri()}?mode={mode}{'&immutable=1' if still else ''}"
-    connection = sqlite3.connect(uri, uri=True, isolation_level=None, timeout=2)
-    try:
-        connection.execute("SELECT * FROM sqlite_schema").fetchone()
-    except sqlite3.OperationalError as trouble:
-        connection.close()
-        if read_only and kind_of(trouble) == sqlite3.SQLITE_CANTOPEN:
-            raise ReadOnlyBook(
-                f"{path} has a log beside it that cannot be read where nothing can be written; "
-                f"copy it with {path.name}-wal to another place."
-            ) from trouble
-        raise
-    except BaseException:
-        connection.close()
-        raise
-    return connection

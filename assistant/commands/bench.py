@@ -14,7 +14,7 @@ from assistant.measuring import hearing, report, speed
 
 
 def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
-    """Measure the parts asked for, or all but the hearing, which takes minutes."""
+    """Measure the parts asked for, or all but the hearing and the page, which take minutes."""
     parts: dict[str, Callable[[], Iterator[speed.Line]]] = {
         "typed": speed.typed,
         "parsing": speed.parsing,
@@ -22,9 +22,10 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
         "replay": speed.replay,
         "report": report.report,
         "listening": lambda: speed.listening(lambda: open_ear(options.ears, options.model)),
+        "page": _page,
         "ears": lambda: _ears(open_ear(options.ears, options.model), options.speech),
     }
-    wanted = options.what or [name for name in parts if name != "ears"]
+    wanted = options.what or [name for name in parts if name not in ("ears", "page")]
     unknown = [name for name in wanted if name not in parts]
     if unknown:
         world.warn(f"rodside: no such part: {', '.join(unknown)}; there are {', '.join(parts)}.")
@@ -33,6 +34,12 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
         for what, figure, remark in parts[name]():
             world.say(f"{what:58} {figure:>12}  {remark}".rstrip())
     return ExitStatus.OK
+
+
+def _page() -> Iterator[speed.Line]:
+    from assistant.measuring.page import page
+
+    return page()
 
 
 def _ears(ear: Ear, speech: Path | None) -> Iterator[speed.Line]:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 from importlib import import_module
 from pathlib import Path
 from types import ModuleType
 
-from assistant.book.errors import BookError
+from assistant.book.errors import BookError, NewerBook
 from assistant.book.store import Book
 from assistant.environment import Environment, Trouble
 from assistant.session import Keep
@@ -48,6 +50,17 @@ def keeper(path: Path | None, wanted: bool | None, world: Environment) -> Keep |
             return None
 
     return keep
+
+
+@contextmanager
+def understood(path: Path) -> Iterator[None]:
+    """Turn an entry that this version cannot fold into a `NewerBook`."""
+    try:
+        yield
+    except (KeyError, TypeError) as unknown:
+        raise NewerBook(
+            f"{path} has an entry that this version does not know ({unknown}); get a newer one."
+        ) from unknown
 
 
 def office() -> ModuleType:

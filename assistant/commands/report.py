@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from assistant.book.store import Book
-from assistant.commands.opening import replace
+from assistant.commands.opening import replace, understood
 from assistant.environment import Environment, ExitStatus, Trouble
 
 
@@ -25,7 +25,8 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     try:
         from assistant.report import page
 
-        text = page.html(rows, options.title or options.book.stem, options.paper)
+        with understood(options.book):
+            text = page.html(rows, options.title or options.book.stem, options.paper)
         content = page.pdf(text) if output.suffix == ".pdf" else text.encode("utf-8")
     except ImportError as missing:
         raise NoReport(f"Reports need {missing.name}: pip install 'rodside[report]'.") from missing

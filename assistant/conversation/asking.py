@@ -40,6 +40,7 @@ from grammar.meanings import (
     AskStatus,
     AskToGo,
     ReadBack,
+    ThirdLeg,
 )
 from grammar.quantities import SlopeUnit, Station
 
@@ -52,6 +53,7 @@ ASKING = (
     | AskLeg
     | AskSlopeGot
     | AskMeeting
+    | ThirdLeg
     | AskBoard
     | AskHowSure
     | AskLimit
@@ -77,6 +79,8 @@ def answer(job: Job, meaning: ASKING) -> Turn:
             return Turn(reply(_slope_got(job)))
         case AskLeg():
             return sloping.answer(job, meaning)
+        case ThirdLeg():
+            return sloping.third_leg(job, meaning)
         case AskMeeting():
             return Turn(reply(designing.meeting(job, meaning)))
         case AskHowSure():

@@ -5,14 +5,20 @@ from __future__ import annotations
 from fractions import Fraction
 
 from assistant.book.entries import Entry
-from assistant.conversation import expect, proving
+from assistant.conversation import closing, expect, proving
 from assistant.conversation.phrase import computed, length, phrase, reply
 from assistant.conversation.turn import Said, Turn
 from assistant.exact_json import encode
 from assistant.grade import levels
 from assistant.job import Job
 from assistant.records import feet
-from grammar.meanings import Backsight, Benchmark, CheckBenchmark, CloseLoop, Foresight
+from grammar.meanings import (
+    Backsight,
+    Benchmark,
+    CheckBenchmark,
+    CloseLoop,
+    Foresight,
+)
 from grammar.quantities import Length, Marking
 from grammar.spoken import half_up, say_number
 
@@ -115,7 +121,10 @@ def close(job: Job, meaning: CloseLoop) -> Turn:
         "set_ups": job.set_ups,
     }
     parts = [phrase("close", reading=length(meaning.reading), elevation=length(_rounded(carried)))]
-    return Turn(reply(*parts, *_verdict(job, miss, known.marking)), (Entry("close", payload),))
+    allowed = closing.allowed_miss(job)
+    payload["allowed_ft"] = None if allowed is None else str(allowed)
+    said = [*_verdict(job, miss, known.marking), *closing.against(job, miss, allowed, known.marking)]
+    return Turn(reply(*parts, *said), (Entry("close", payload),))
 
 
 def _verdict(job: Job, miss: Fraction, marking: Marking) -> list[Said]:

@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import Any
 
 from assistant.book.entries import Entry
-from assistant.conversation import designing, expect, levelling, piping, sloping
+from assistant.conversation import closing, designing, expect, levelling, piping, sloping
 from assistant.conversation.phrase import bank, decimal, length, phrase, reply, slope, station
 from assistant.conversation.turn import Said, Turn
 from assistant.exact_json import encode
@@ -26,11 +26,14 @@ from grammar.meanings import (
     PlanePoint,
     SetAccuracy,
     SetAcross,
+    SetAllowance,
     SetBelow,
     SetBoards,
     SetBulking,
     SetDistances,
     SetLoad,
+    SetLoopLength,
+    SetOrder,
     SetPace,
     SetPipe,
     SetRange,
@@ -62,6 +65,8 @@ TO_CONFIRM = (
     | SetSlopeStakes
     | SetAccuracy
     | SetTolerance
+    | SetAllowance
+    | SetOrder
 )
 """What a mistake makes dear: nothing of it is written without an explicit "confirm"."""
 
@@ -77,6 +82,7 @@ SETTING_UP = (
     | SetDistances
     | SetBulking
     | SetLoad
+    | SetLoopLength
 )
 
 TALL_ROD = Fraction(15)
@@ -115,6 +121,8 @@ def _zero(meaning: Meaning) -> str | None:
     amounts: tuple[Fraction, ...]
     match meaning:
         case SetTolerance() | SetPace() | SetRodLength() | SetSurprise() | SetReceiver() | SetBoards():
+            amounts = (meaning.length.amount,)
+        case SetAllowance() | SetLoopLength():
             amounts = (meaning.length.amount,)
         case SetAccuracy():
             amounts = (meaning.accuracy.amount, meaning.over.amount)
@@ -158,6 +166,8 @@ def read_back(job: Job, meaning: SETTING_UP) -> Said:
             return piping.read_back(job, meaning)
         case SetSlopeStakes():
             return phrase("slope stakes", bed=length(meaning.bed), bank=bank(meaning.bank))
+        case SetAllowance() | SetOrder() | SetLoopLength():
+            return closing.read_back(meaning)
         case SetAccuracy():
             return phrase("accuracy", accuracy=length(meaning.accuracy), over=length(meaning.over))
         case SetSight():
@@ -233,6 +243,9 @@ NAMES: dict[type, str] = {
     SetReceiver: "receiver",
     SetSight: "sight",
     SetRange: "range",
+    SetAllowance: "allowance",
+    SetOrder: "order",
+    SetLoopLength: "loop length",
     SetDistances: "distances",
     SetTolerance: "tolerance",
     Baseline: "baseline",

@@ -15,7 +15,7 @@ from assistant.grade import planes
 from assistant.grade.slope import rise_over_run
 from assistant.job import Job
 from assistant.records import ThreePoints, feet
-from grammar.meanings import AskLeg, BeamCheck, DesignPlane, PlanePoint, SteepestPlane
+from grammar.meanings import AskLeg, BeamCheck, DesignPlane, PlanePoint, SteepestPlane, ThirdLeg
 from grammar.quantities import Direction, Distance, Length, Slope, SlopeUnit
 from grammar.quantities import Turn as LegTurn
 from grammar.spoken import half_up, say_number
@@ -76,6 +76,17 @@ def answer(job: Job, meaning: AskLeg) -> Turn:
         return Turn(reply(phrase("no plane")))
     gets = planes.slope_at(plane_of(job.plane), meaning.turn.left)
     return Turn(reply(phrase("leg gets", turn=_turn(meaning.turn), run=_computed(gets))))
+
+
+def third_leg(job: Job, meaning: ThirdLeg) -> Turn:
+    """Whether a third leg can be had: two legs fix the plane, and a third may contradict them."""
+    if job.plane is None:
+        return Turn(reply(phrase("no plane")))
+    gets = planes.slope_at(plane_of(job.plane), meaning.turn.left)
+    wanted = signed_slope(meaning.slope, meaning.direction)
+    fits = abs(gets - wanted) * 100 <= DIAL_STEP / 2
+    said = {"turn": _turn(meaning.turn), "run": run(meaning.slope, meaning.direction), "gets": _computed(gets)}
+    return Turn(reply(phrase("third leg fits" if fits else "third leg contradicts", **said)))
 
 
 def no_distance(job: Job, meaning: BeamCheck) -> Said | None:

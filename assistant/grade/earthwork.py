@@ -36,14 +36,16 @@ def of_points(points: Sequence[Depth]) -> Volumes | None:
     """Cut and fill under the triangles between points; none where all lie in one line, or there are fewer than three.
 
     Triangles by Delaunay; within each the surface is a plane, so that its zero line is straight and counted exactly.
+    Four points on one circle have two such triangulations: sorted first, they give one volume in whatever order.
     """
     if len(points) < 3 or _in_line(points):
         return None
     from scipy.spatial import Delaunay
 
+    placed = sorted(points, key=lambda point: (point.x, point.y, point.depth))
     cut = fill = Fraction(0)
-    for corners in Delaunay([(float(p.x), float(p.y)) for p in points]).simplices:
-        found = of_triangle(*(points[corner] for corner in corners))
+    for corners in Delaunay([(float(p.x), float(p.y)) for p in placed]).simplices:
+        found = of_triangle(*(placed[corner] for corner in corners))
         cut, fill = cut + found.cut, fill + found.fill
     return Volumes(cut, fill)
 

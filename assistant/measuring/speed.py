@@ -53,8 +53,8 @@ def typed() -> Iterator[Line]:
             began = perf_counter()
             session.utterance([f"reading four foot six at {20 + number}"])
             spent.append(perf_counter() - began)
-    yield "typed line to durable answer, p50", _ms(spent, 50), ""
-    yield "typed line to durable answer, p95", _ms(spent, 95), "budget 10 ms"
+    yield "typed line to durable answer, p50", ms(spent, 50), ""
+    yield "typed line to durable answer, p95", ms(spent, 95), "budget 10 ms"
     cold = []
     for _ in range(5):
         began = perf_counter()
@@ -70,7 +70,7 @@ def typed() -> Iterator[Line]:
             capture_output=True,
         )
         cold.append(perf_counter() - began)
-    yield "`ask` from cold, median of 5", _ms(cold, 50), "budget 500 ms"
+    yield "`ask` from cold, median of 5", ms(cold, 50), "budget 500 ms"
 
 
 def parsing() -> Iterator[Line]:
@@ -128,7 +128,7 @@ def listening(open_one: Callable[[], Ear]) -> Iterator[Line]:
         yield f"{ear.name}: start to listening", f"{perf_counter() - began:.2f} s", "budget 1.5 s"
         voice = _voice()
         waits, decoded, seconds = [], 0.0, 0.0
-        for sound in _demo():
+        for sound in demo():
             began = process_time()
             ear.hear(sound, language(session.context))
             decoded += process_time() - began
@@ -141,10 +141,10 @@ def listening(open_one: Callable[[], Ear]) -> Iterator[Line]:
     tail = Timing().tail
     yield (
         f"{ear.name}: end of the tail to first sound of the answer, p50",
-        _ms(waits, 50),
+        ms(waits, 50),
         f"the tail is {tail} s",
     )
-    yield f"{ear.name}: end of the tail to first sound of the answer, p95", _ms(waits, 95), "budget 150 ms"
+    yield f"{ear.name}: end of the tail to first sound of the answer, p95", ms(waits, 95), "budget 150 ms"
     yield f"{ear.name}: CPU a second of speech", f"{decoded / seconds:.3f} s", "budget 0.1 s"
     yield f"{ear.name}: most memory of this process", f"{peak_mb():.0f} MB", "budget 200 MB"
 
@@ -158,7 +158,8 @@ def _voice() -> Voice | None:
     return voice
 
 
-def _demo() -> Iterator[Samples]:
+def demo() -> Iterator[Samples]:
+    """The recordings of the demo, each with near silence after it."""
     with as_file(files("audio_fixtures") / "demo") as folder:
         for path in sorted(folder.glob("*.ogg")):
             sound = np.concatenate(list(blocks(path)))
@@ -189,7 +190,8 @@ class _Live:
         return perf_counter() - self._began - self._given / SAMPLE_RATE
 
 
-def _ms(seconds: Sequence[float], percentile: int) -> str:
+def ms(seconds: Sequence[float], percentile: int) -> str:
+    """A percentile of seconds, in milliseconds."""
     return f"{np.percentile(np.array(seconds), percentile) * 1000:.1f} ms"
 
 

@@ -55,6 +55,9 @@ def page(hub: Hub, devices: Devices, gate: Gate) -> Starlette:
     async def who(request: Request) -> Response:
         return PlainTextResponse("paired" if request.scope["device"] else "stranger")
 
+    async def nothing(request: Request) -> Response:
+        return Response(status_code=204)
+
     async def file(request: Request) -> Response:
         name = request.path_params["name"]
         if name == "plain.css":
@@ -76,6 +79,7 @@ def page(hub: Hub, devices: Devices, gate: Gate) -> Starlette:
         Route("/pair", form, methods=["GET"]),
         Route("/pair", pair, methods=["POST"]),
         Route("/who", who),
+        Route("/favicon.ico", nothing),
         Route("/{name}", file),
         WebSocketRoute("/link", link),
     ]

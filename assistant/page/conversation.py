@@ -6,19 +6,23 @@ import asyncio
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from time import perf_counter
 from typing import Any, TypeVar
 
+import numpy as np
+
 from assistant import ledger
 from assistant.book.store import Book, Clock
-from assistant.hearing.port import Ear
+from assistant.hearing.port import SAMPLE_RATE, Ear
+from assistant.listening import language
 from assistant.page import show
 from assistant.page.hearing import Utterance
 from assistant.page.profile import profile
 from assistant.page.talk import Answer, Origin, Talk, say
 from assistant.page.voice import Speaker
+from grammar.understand import Context
 
 T = TypeVar("T")
 
@@ -54,17 +58,18 @@ class Conversation:
         self._speaking = ThreadPoolExecutor(1, "voice")
         self._speaker = None if quiet else Speaker(warn)
         self._open = ExitStack()
+        self._prepared: set[Context] = set()
         self._talk, self._ear, self.standing = self._talking.submit(self._begun, path, clock, open_ear).result()
         self.greeting = show.answer(self._talk.session.job, Answer("", self._talk.begun, (), missed=False))
         self.last: Json = self.greeting
+        if self._speaker is not None:
+            self._speaking.submit(self._speaker.wav, "Ready.")
 
     def _begun(self, path: Path, clock: Clock, open_ear: Callable[[], Ear]) -> tuple[Talk, Ear, Standing]:
         book = self._open.enter_context(Book.open(path, clock))
         try:
             talk, ear = Talk(book), open_ear()
-            warm = Utterance(ear)
-            warm.feed(bytes(32_000), talk.session.context)
-            warm.guesses(talk.session.context)
+            self._prepare(talk, ear)
             return talk, ear, _standing(talk)
         except BaseException:
             self._open.close()
@@ -128,7 +133,15 @@ class Conversation:
 
     def _settled(self) -> Standing:
         self._talk.settle()
+        self._prepare(self._talk, self._ear)
         return _standing(self._talk)
+
+    def _prepare(self, talk: Talk, ear: Ear) -> None:
+        """Have the ear learn, while nobody waits, what can be said next: the first time takes it a second."""
+        for context in (talk.session.context, replace(talk.session.context, asking=True)):
+            if context not in self._prepared:
+                self._prepared.add(context)
+                ear.hear(np.zeros(SAMPLE_RATE // 2, np.int16), language(context))
 
     def _shown(self, given: Answer, began: float, heard: float) -> Json:
         shown = show.answer(self._talk.session.job, given)

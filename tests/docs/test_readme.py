@@ -3,12 +3,14 @@
 import io
 import re
 import shlex
+from collections import Counter
 
 import pytest
 from fixtures import ROOT
 
 from assistant import cli
 from assistant.environment import Environment, ExitStatus
+from assistant.published.rows import rows
 from grammar.understand import Context, understand
 
 README = (ROOT / "README.md").read_text("utf-8")
@@ -67,7 +69,9 @@ def test_what_is_quoted_to_be_said_is_understood() -> None:
         assert understand(words, Context()).__class__.__name__ != "Miss"
 
 
-def test_the_count_of_published_values_is_true() -> None:
-    folder = ROOT / "assistant" / "published" / "values"
-    rows = sum(path.read_text().count("- {id:") for path in folder.glob("*.yaml"))
-    assert f"{rows} published or computed values" in README
+def test_the_counts_of_published_values_are_true() -> None:
+    every = rows()
+    assert f"{len(every)} published or computed values" in README
+    assert f"for {len({row.table_id for row in every})} ids" in README
+    for status, count in Counter(row.status for row in every).items():
+        assert f"| {status} | {count} |" in README

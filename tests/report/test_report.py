@@ -220,6 +220,16 @@ def test_the_command_writes_a_page(tmp_path: Path, ending: str) -> None:
         assert "Asked and answered" in text
 
 
+@pytest.mark.parametrize("command", [["report"], ["book"], ["export", "--format", "landxml"]])
+def test_a_kind_of_a_newer_version_is_told(tmp_path: Path, command: list[str]) -> None:
+    path = tmp_path / "newer.rodside"
+    with Book.open(path) as book:
+        book.append([Entry("hovercraft", {})], heard=None, engine=None, audio=None, reply="")
+    world = Environment(stdout=io.StringIO(), stderr=io.StringIO())
+    assert cli.main([*command, str(path)], world) == ExitStatus.BOOK
+    assert "does not know ('hovercraft')" in world.stderr.getvalue()  # type: ignore[attr-defined]
+
+
 def test_another_ending_and_a_place_that_cannot_be_written_are_refused(tmp_path: Path) -> None:
     book = tmp_path / "drain.rodside"
     day("drain", book).close()

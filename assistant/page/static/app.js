@@ -23,11 +23,7 @@ const link = new Link({
     book.whole(message.book);
     if (!link.waiting.length) fresh(message.last, false);
   },
-  async refused() {
-    const answer = await fetch("/who", { cache: "no-store" }).then((r) => r.text(), () => "");
-    if (answer) stranger = answer === "stranger";
-    state();
-  },
+  met(paired) { stranger = !paired; state(); },
   answer(answer) { fresh(answer, true); },
   said(message) { if (!talking) fresh(message.answer, true, message.by); },
   book(news) { book.some(news); keep(); },
@@ -38,8 +34,8 @@ const link = new Link({
 
 function fresh(answer, now, by = "") {
   last = answer;
-  show(answer);
   $("heard").textContent = answer.heard ? `${by || "Heard"}: ${answer.heard}` : "";
+  show(answer);
   if (now) shake(answer);
   keep();
 }
@@ -109,6 +105,7 @@ for (const action of ["play", "pause"]) navigator.mediaSession?.setActionHandler
 $("again").addEventListener("click", () => { context.resume(); voice.again(); if (last) shake(last); });
 $("scratch").addEventListener("click", () => { context.resume(); link.type("scratch that"); });
 $("type").addEventListener("click", () => screen("typing"));
+$("open-choices").addEventListener("click", () => screen("choices"));
 $("open-book").addEventListener("click", () => screen("book"));
 for (const back of document.querySelectorAll(".back")) back.addEventListener("click", () => screen("talk"));
 $("typing").addEventListener("submit", (event) => {
@@ -117,11 +114,12 @@ $("typing").addEventListener("submit", (event) => {
   const text = $("text").value.trim();
   if (text && link.type(text)) { $("text").value = ""; screen("talk"); }
 });
-addEventListener("resize", () => { fit(); if (!$("book").hidden) book.draw(); });
+new ResizeObserver(() => fit()).observe($("answer"));
+addEventListener("resize", () => { if (!$("book").hidden) book.draw(); });
 addEventListener("beforeunload", (event) => { if (link.waiting.length) event.preventDefault(); });
 
 function screen(name) {
-  for (const id of ["talk", "typing", "book"]) $(id).hidden = id !== name;
+  for (const id of ["talk", "typing", "book", "choices"]) $(id).hidden = id !== name;
   if (name === "book") book.draw();
   if (name === "typing") $("text").focus();
   if (name === "talk") { fit(); $("button").focus({ focusVisible: false }); }

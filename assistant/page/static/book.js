@@ -1,4 +1,6 @@
 // The book so far: its lines, and the job from the side.
+import { whole_figures } from "/answer.js";
+
 const $ = (id) => document.getElementById(id), MOST = 200;
 const SVG = "http://www.w3.org/2000/svg";
 let lines = new Map(), points = [];
@@ -19,19 +21,24 @@ export function draw() {
     const row = document.createElement("tr");
     row.className = line.stands ? "" : "gone";
     const mark = [line.stands ? "" : "scratched", line.proven ? "" : "unproven"].filter(Boolean).join(", ");
-    row.append(cell(mark ? `${line.kind} (${mark})` : line.kind));
-    if (line.reading) row.append(cell(line.station, "figure"), cell(line.reading, "figure"), cell(line.result, "figure"));
-    else { const note = cell(line.note); note.colSpan = 3; row.append(note); }
+    if (line.reading) {
+      const result = cell(whole_figures(mark ? `${line.result}, ${mark}` : line.result));
+      row.append(cell(line.station, "figure"), cell(line.reading, "figure"), result);
+    } else {
+      const note = cell(mark ? `${line.note} (${mark})` : line.note);
+      note.colSpan = 3;
+      row.append(note);
+    }
     return row;
   });
   $("lines").replaceChildren(...rows);
   $("profile-word").textContent = points.length
-    ? `Ground (whole line) against grade (broken line), ${points.length} stations. Last: ${words(points.at(-1))}.`
+    ? "Solid: ground. Broken: grade."
     : "No reading against a grade yet.";
+  const last = points.at(-1);
+  $("profile").setAttribute("aria-label", last ? `The job from the side, ${points.length} stations. Last ${last.station}, ${last.word} ${last.result}` : "No picture yet");
   profile();
 }
-
-const words = (point) => `${point.station} ${point.word} ${point.result}`.trim();
 
 function cell(text, kind = "") {
   const made = document.createElement("td");
@@ -66,7 +73,7 @@ function profile() {
   }
   function line(kind, places) { add("polyline", { class: kind, points: places.map((p) => p.join()).join(" ") }); }
   function mark(point, left, top) {
-    add("use", { href: `#${point.word === "on grade" ? "grade" : point.word || "written"}`, x: left - 20, y: top - 38, width: 40, height: 24 });
+    add("use", { href: `#shape-${point.word === "on grade" ? "grade" : point.word || "written"}`, x: left - 20, y: top - 38, width: 40, height: 24 });
     add("circle", { class: "fill", cx: left, cy: top, r: 7 });
   }
   function text(words, left, top, k) {

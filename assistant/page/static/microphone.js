@@ -5,7 +5,7 @@ export class Microphone {
   constructor(context, changed) {
     this.context = context;
     this.changed = changed;
-    this.word = "Microphone not open yet.";
+    this.word = "Microphone off.";
     this.before = [];
     this.sink = null;
   }
