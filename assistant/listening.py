@@ -7,6 +7,7 @@ from time import perf_counter
 from typing import Protocol
 
 from assistant.doubting.evidence import Evidence, Guesses, gather, heard
+from assistant.doubting.prior import is_coarse
 from assistant.hearing.endpoint import Endpoint
 from assistant.hearing.port import SAMPLE_RATE, Ear, Samples
 from assistant.loudness import Loudness
@@ -72,8 +73,8 @@ def _in_steps(blocks: Iterable[Samples]) -> Iterator[Samples]:
 
 
 def _may_go_on(reading: Reading) -> bool:
-    """Whether a reading may lack its inches or its place: half of it would be another number."""
-    return reading.station is None or reading.length.step == 1
+    """Whether a reading may lack its last figure or its place: half of it would be another number."""
+    return reading.station is None or is_coarse(reading.length)
 
 
 class _Ahead:

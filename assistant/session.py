@@ -85,7 +85,8 @@ a site that is answered all day is worse than one sentence more to be said again
 def _is_noise(evidence: Evidence, verdict: Verdict) -> bool:
     if isinstance(verdict.meaning, Miss):
         return evidence.is_noise
-    return verdict.decision is Decision.AGAIN and (verdict.wrong > HOPELESS or evidence.is_faint)
+    lone_word = " " not in verdict.text
+    return verdict.decision is Decision.AGAIN and (verdict.wrong > HOPELESS or evidence.is_faint or lone_word)
 
 
 class Session:

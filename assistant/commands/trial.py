@@ -38,7 +38,7 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
         return ExitStatus.USAGE
     if options.soak is not None:
         for what, figure in soak(options.soak, open_ear(options.ears, options.model), speech, options.seed):
-            world.say(f"{what:40} {figure}")
+            world.say(f"{what:45} {figure}")
         return ExitStatus.OK
     if options.calibrate is not None:
         return _calibrated(options, speech, world)

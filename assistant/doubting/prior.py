@@ -9,7 +9,7 @@ from assistant.conversation import expect, questions
 from assistant.job import Job
 from assistant.records import feet
 from grammar.meanings import Answer, AskGradeRod, Cancel, Confirm, Meaning, Reading
-from grammar.quantities import Place, Station
+from grammar.quantities import Length, Marking, Place, Station
 
 USUAL_MISS = 0.25
 """Feet by which a reading is usually off what grade expects. This and the shares below are our own choice."""
@@ -22,6 +22,12 @@ SAME_STRIDE, NEAR_AHEAD, SAME_PLACE, ANYWHERE = 0.45, 0.3, 0.1, 0.15
 
 ODD_PLACE = 0.05
 """The share of places that are at no whole foot or metre."""
+
+USUAL_STEP = {Marking.INCHES: Fraction(1, 12), Marking.TENTHS: Fraction(1, 100), Marking.METRIC: Fraction(1, 100)}
+"""What a rod is read to at the least, in its own unit."""
+
+COARSE = 0.1
+"""The share of readings that are said less finely than that: the last word of many of them was not heard."""
 
 AHEAD = 30.0
 """Feet to the next place, on the average."""
@@ -67,11 +73,17 @@ def usual(job: Job, meaning: Meaning) -> float:
 def _reading(job: Job, meaning: Reading) -> float:
     expected = expect.grade_rod(job, meaning.station or job.place)
     length = float(feet(expect.rod_length(job)))
+    said = log(COARSE) if is_coarse(meaning.length) else 0.0
     if expected is None:
-        return log(1 / length)
+        return said + log(1 / length)
     off = abs(float(feet(meaning.length) - expected))
     near = exp(-off / USUAL_MISS) / (2 * USUAL_MISS)
-    return log((1 - UNEXPECTED) * near + UNEXPECTED / length)
+    return said + log((1 - UNEXPECTED) * near + UNEXPECTED / length)
+
+
+def is_coarse(reading: Length) -> bool:
+    """Whether a reading was said less finely than rods of its marking are read."""
+    return reading.step > USUAL_STEP[reading.marking]
 
 
 def _place(job: Job, station: Place | None) -> float:

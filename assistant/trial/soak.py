@@ -41,7 +41,7 @@ def soak(hours: float, ear: Ear, speech: Path | None, seed: int) -> Iterator[tup
         session = Session(book)
         session.begin()
         entries = len(list(book.rows()))
-        began, early = process_time(), 0
+        began, sizes = process_time(), [_memory()]
         cut, spoken, heard = 0, 0, []
         blocks = minutes(hours, speech, seed)
         for outcome in listen(session, ear, blocks):
@@ -49,7 +49,7 @@ def soak(hours: float, ear: Ear, speech: Path | None, seed: int) -> Iterator[tup
             if outcome.reply.spoken:
                 spoken += 1
                 heard.append(f"{outcome.heard!r}: {outcome.reply.shown}")
-            early = early or (_memory() if cut == 5 else 0)
+            sizes.append(_memory())
         spent = process_time() - began
         yield "simulated hours", f"{hours:g}"
         yield "pieces cut out as if they were speech", str(cut)
@@ -57,9 +57,14 @@ def soak(hours: float, ear: Ear, speech: Path | None, seed: int) -> Iterator[tup
         for each in heard[:20]:
             yield "  spoken", each
         yield "entries written", str(len(list(book.rows())) - entries)
-        yield "memory at its most, early and late", f"{early // 1024} and {_memory() // 1024} MB"
+        quarter, most, last = sizes[len(sizes) // 4], max(sizes), sizes[-1]
+        yield "memory after a quarter, at its most, at last", f"{quarter:.0f}, {most:.0f}, {last:.0f} MB"
         yield "processor time for each second", f"{1000 * spent / max(1e-9, hours * 3600):.1f} ms"
 
 
-def _memory() -> int:
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+def _memory() -> float:
+    """Megabytes of this process that are in memory now (Linux), or were at the most."""
+    status = Path("/proc/self/statm")
+    if status.exists():
+        return int(status.read_text().split()[1]) * resource.getpagesize() / 2**20
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 2**10
