@@ -172,7 +172,7 @@ def test_a_day_with_a_bad_link(playwright: Playwright, machine: Machine, tmp_pat
     After a kill the talk goes on while the machine starts again. Only what answers a question waits for the question.
     """
     sound = tmp_path / "day.wav"
-    said = day(sound, DEMO, lambda number: 8.0 if number in CUT or number + 1 in CUT else 4.0)
+    said = day(sound, DEMO, lambda number: 5.5 if number in CUT or number + 1 in CUT else 3.0)
     inside, restarts = machine.port, []
     proxy = Proxy(free_port(), inside, bad=True)
     with phone(playwright, machine, tmp_path / "browser", sound=sound) as context:
