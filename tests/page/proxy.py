@@ -67,7 +67,7 @@ class Proxy:
         with suppress(OSError):
             while data := await reader.read(4096):
                 late = DELAY + (AGAIN if self._random.random() < LOSS else 0.0) if self._bad else 0.0
-                last = max(last, self._loop.time() + late)
+                last = max(last + 1e-6, self._loop.time() + late)  # equal times would come in any order
                 self._loop.call_at(last, partial(_write, writer, data))
         self._loop.call_at(max(last, self._loop.time()), writer.transport.abort)
 

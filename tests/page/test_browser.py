@@ -172,7 +172,7 @@ def test_a_day_with_a_bad_link(playwright: Playwright, machine: Machine, tmp_pat
     After a kill the talk goes on while the machine starts again. Only what answers a question waits for the question.
     """
     sound = tmp_path / "day.wav"
-    said = day(sound, DEMO, lambda number: 8.0 if number in CUT or number + 1 in CUT else 4.0)
+    said = day(sound, DEMO, lambda number: 5.5 if number in CUT or number + 1 in CUT else 3.0)
     inside, restarts = machine.port, []
     proxy = Proxy(free_port(), inside, bad=True)
     with phone(playwright, machine, tmp_path / "browser", sound=sound) as context:
@@ -213,8 +213,9 @@ def test_a_day_with_a_bad_link(playwright: Playwright, machine: Machine, tmp_pat
 def test_said_without_a_link_is_sent_later(playwright: Playwright, machine: Machine, tmp_path: Path) -> None:
     with phone(playwright, machine, tmp_path / "browser") as context:
         page = paired(context, machine)
-        for words in DRAIN:
+        for words in [*DRAIN, "reading three feet nine at station forty"]:
             typed(page, words)
+        assert page.inner_text("#figure") == "9 5/8 in"
         machine.stop(signal.SIGKILL)
         page.wait_for_selector("body[data-connected=false]")
         for station in (10, 20, 30):
@@ -222,10 +223,13 @@ def test_said_without_a_link_is_sent_later(playwright: Playwright, machine: Mach
             page.fill("#text", f"reading three foot nine at {station}")
             page.press("#text", "Enter")
         assert page.inner_text("#state").startswith("Not connected. 3 sentences wait.")
+        assert shown(page) == "No answer yet."
+        assert page.text_content("#figure") == "", "an old figure is no answer to a new reading"
+        assert page.is_disabled("#again")
         machine.start()
         page.wait_for_selector("body[data-connected=true][data-waiting='0']", timeout=20_000)
         assert shown(page).startswith("3 ft 9 in at 0+30.")
-    assert [entry["kind"] for entry in machine.entries()].count("reading") == 3
+    assert [entry["kind"] for entry in machine.entries()].count("reading") == 4
 
 
 def test_tap_and_fall_silent(playwright: Playwright, machine: Machine, tmp_path: Path) -> None:

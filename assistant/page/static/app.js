@@ -40,6 +40,20 @@ function fresh(answer, now, by = "") {
   keep();
 }
 
+// An old figure must not be taken for the answer to what was just said.
+function pending() {
+  $("heard").textContent = "";
+  show({ word: "waiting", figure: "", shape: "tell", shown: "No answer yet." });
+}
+
+function type(text) {
+  context.resume();
+  voice.stop();
+  const taken = link.type(text);
+  if (taken) pending();
+  return taken;
+}
+
 function keep() { localStorage.setItem("last", JSON.stringify({ rights, answer: last, book: book.kept() })); }
 
 function state() {
@@ -56,6 +70,7 @@ function state() {
   document.body.dataset.connected = link.connected;
   document.body.dataset.waiting = link.waiting.length;
   for (const id of ["button", "scratch", "type"]) $(id).disabled = !log && !(stranger && id === "button");
+  $("again").disabled = link.waiting.length > 0;
   const button = $("button");
   button.classList.toggle("on", Boolean(talking));
   button.setAttribute("aria-pressed", Boolean(talking));
@@ -74,6 +89,7 @@ async function start() {
   if (!microphone.ready) { await microphone.open(); return; }
   const one = link.begin();
   if (!one) return;
+  pending();
   talking = { one, at: performance.now(), tap: false, timer: setTimeout(stop, LONGEST) };
   microphone.start((samples) => link.add(one, samples), () => { link.end(one); state(); }, fresh);
   state();
@@ -103,16 +119,15 @@ button.addEventListener("click", (event) => { if (event.detail === 0 && !event.p
 for (const action of ["play", "pause"]) navigator.mediaSession?.setActionHandler(action, () => start().then(() => { if (talking) { talking.tap = true; state(); } }));
 
 $("again").addEventListener("click", () => { context.resume(); voice.again(); if (last) shake(last); });
-$("scratch").addEventListener("click", () => { context.resume(); link.type("scratch that"); });
+$("scratch").addEventListener("click", () => type("scratch that"));
 $("type").addEventListener("click", () => screen("typing"));
 $("open-choices").addEventListener("click", () => screen("choices"));
 $("open-book").addEventListener("click", () => screen("book"));
 for (const back of document.querySelectorAll(".back")) back.addEventListener("click", () => screen("talk"));
 $("typing").addEventListener("submit", (event) => {
   event.preventDefault();
-  context.resume();
   const text = $("text").value.trim();
-  if (text && link.type(text)) { $("text").value = ""; screen("talk"); }
+  if (text && type(text)) { $("text").value = ""; screen("talk"); }
 });
 new ResizeObserver(() => fit()).observe($("answer"));
 addEventListener("resize", () => { if (!$("book").hidden) book.draw(); });
