@@ -133,6 +133,8 @@ def parser() -> argparse.ArgumentParser:
         type=Path,
         help="people's recordings with a manifest.csv, for ears",
     )
+    bench.add_argument("--most", metavar="N", type=int, default=500, help="clips a test, for ears (default: 500)")
+    bench.add_argument("--against", action="store_true", help="for ears: PocketSphinx on the same clips, slowly")
     _ears(bench)
 
     trial = commands.add_parser("trial", help="simulate days on a site and count the wrong numbers")
