@@ -11,7 +11,8 @@ from pathlib import Path
 from assistant.environment import Environment, ExitStatus, Trouble
 
 COMMANDS = tuple(
-    "talk ask hear serve demo book report export import play verify push pull doctor bench trial published".split()
+    "talk ask hear serve demo book report export import play verify push pull doctor bench record trial "
+    "published".split()
 )
 
 MODULES = {"import": "import_"}
@@ -124,6 +125,13 @@ def parser() -> argparse.ArgumentParser:
 
     doctor = commands.add_parser("doctor", help="what works here, and what to do where it does not")
     _ears(doctor)
+
+    record = commands.add_parser("record", help="read sentences aloud, kept here, to see how well your voice is heard")
+    record.add_argument("folder", metavar="DIR", type=Path, help="where the recordings are kept")
+    record.add_argument("--prompts", metavar="N", type=int, default=40, help="how many sentences (default: 40)")
+    record.add_argument("--score", action="store_true", help="record nothing; score what is there")
+    record.add_argument("--device", metavar="NAME", help="the microphone to use, by name")
+    _ears(record)
 
     bench = commands.add_parser("bench", help="measure speed and memory")
     bench.add_argument("what", nargs="*", help="typed, parsing, replay, listening, ears (default: all but ears)")

@@ -127,7 +127,8 @@ def score(
         result.refused += not got
         if got:
             meaning = understand(" ".join(got), INCHES)
-            result.meant += not isinstance(meaning, Miss) and meaning == understand(" ".join(clip.words), INCHES)
+            same = not isinstance(meaning, Miss) and meaning == understand(" ".join(clip.words), INCHES)
+            result.meant += same or got == list(clip.words)
     return result
 
 
