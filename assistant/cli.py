@@ -11,7 +11,8 @@ from pathlib import Path
 from assistant.environment import Environment, ExitStatus, Trouble
 
 COMMANDS = tuple(
-    "talk ask hear serve demo book report export import play verify push pull doctor bench trial published".split()
+    "talk ask hear serve demo book report export import play verify push pull doctor bench record trial "
+    "published".split()
 )
 
 MODULES = {"import": "import_"}
@@ -125,6 +126,13 @@ def parser() -> argparse.ArgumentParser:
     doctor = commands.add_parser("doctor", help="what works here, and what to do where it does not")
     _ears(doctor)
 
+    record = commands.add_parser("record", help="read sentences aloud, kept here, to see how well your voice is heard")
+    record.add_argument("folder", metavar="DIR", type=Path, help="where the recordings are kept")
+    record.add_argument("--prompts", metavar="N", type=int, default=40, help="how many sentences (default: 40)")
+    record.add_argument("--score", action="store_true", help="record nothing; score what is there")
+    record.add_argument("--device", metavar="NAME", help="the microphone to use, by name")
+    _ears(record)
+
     bench = commands.add_parser("bench", help="measure speed and memory")
     bench.add_argument(
         "what",
@@ -137,6 +145,8 @@ def parser() -> argparse.ArgumentParser:
         type=Path,
         help="people's recordings with a manifest.csv, for ears",
     )
+    bench.add_argument("--most", metavar="N", type=int, default=500, help="clips a test, for ears (default: 500)")
+    bench.add_argument("--against", action="store_true", help="for ears: PocketSphinx on the same clips, slowly")
     _ears(bench)
 
     trial = commands.add_parser("trial", help="simulate days on a site and count the wrong numbers")

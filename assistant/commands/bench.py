@@ -5,11 +5,10 @@ from __future__ import annotations
 import argparse
 from collections.abc import Callable, Iterator
 from importlib.resources import as_file, files
-from pathlib import Path
+from time import perf_counter
 
 from assistant.environment import Environment, ExitStatus
 from assistant.hearing.ears import open_ear
-from assistant.hearing.port import Ear
 from assistant.measuring import hearing, report, speed
 
 
@@ -23,7 +22,7 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
         "report": report.report,
         "listening": lambda: speed.listening(lambda: open_ear(options.ears, options.model)),
         "page": _page,
-        "ears": lambda: _ears(open_ear(options.ears, options.model), options.speech),
+        "ears": lambda: _ears(options),
     }
     wanted = options.what or [name for name in parts if name not in ("ears", "page")]
     unknown = [name for name in wanted if name not in parts]
@@ -42,12 +41,17 @@ def _page() -> Iterator[speed.Line]:
     return page()
 
 
-def _ears(ear: Ear, speech: Path | None) -> Iterator[speed.Line]:
+def _ears(options: argparse.Namespace) -> Iterator[speed.Line]:
+    began = perf_counter()
+    ear = open_ear(options.ears, options.model)
+    yield f"{ear.name}: loading", f"{perf_counter() - began:.2f} s", ""
     with as_file(files("audio_fixtures") / "manifest.csv") as manifest:
         for ratio, result in hearing.bundled(ear, manifest.parent):
             yield f"{ear.name}: bundled sentences, {ratio} dB", "", result.line()
+    speech = options.speech
     if speech is None or not (speech / "manifest.csv").exists():
         yield f"{ear.name}: people", "", "not measured: give the folder of recordings with --speech"
         return
-    for source, score in hearing.people(ear, speech):
-        yield f"{ear.name}: people, {source}", "", score.line()
+    rival = (lambda: open_ear("sphinx")) if options.against and ear.name != "sphinx" else None
+    for what, figure, remark in hearing.table(ear, speech, options.most, rival):
+        yield f"{ear.name}: {what}", figure, remark

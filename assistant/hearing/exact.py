@@ -39,7 +39,7 @@ def is_exact(model: Path) -> bool:
 
 
 def word_graph(language: Automaton, numbers: dict[str, int], strange: float) -> bytes:
-    """The language, or any run of sounds at a cost of `strange`, in OpenFst's binary form.
+    """The language, or nothing, or any run of sounds at a cost of `strange`, in OpenFst's binary form.
 
     Every way on from a state is as likely as any other. Words without a number are left out.
     """
@@ -49,7 +49,7 @@ def word_graph(language: Automaton, numbers: dict[str, int], strange: float) -> 
     states: list[Arcs] = [[] for _ in range(outside + 1)]
     for arc in known:
         states[arc.source].append((numbers[arc.word], math.log(ways[arc.source]), arc.target))
-    ends = {state: math.log(ways[state]) for state in language.finals}
+    ends = {0: 0.0, **{state: math.log(ways[state]) for state in language.finals}}
     if UNKNOWN in numbers:
         for state in (0, outside):
             states[state].append((numbers[UNKNOWN], strange if state == 0 else 0.0, outside))

@@ -31,7 +31,7 @@ PHRASES = 3000
 """Sentences from which a model without a word graph of its own learns which word follows which."""
 
 STRANGE = 6.0
-"""Cost of hearing an utterance as none of ours: the less, the more is refused."""
+"""Cost of hearing an utterance as none of ours: the less, the more is refused. Chosen on the development recordings."""
 
 MOST_LANGUAGES = 2
 """Languages kept ready: sentences, and answers to a question. Each holds the model once more."""
@@ -62,7 +62,7 @@ class VoskEar:
         self._fed[language.name] += len(whole)
         recogniser.AcceptWaveform(whole.tobytes())
         guesses = json.loads(recogniser.FinalResult())["alternatives"]
-        if not guesses or UNKNOWN in guesses[0]["text"].split():
+        if not guesses or not guesses[0]["text"] or UNKNOWN in guesses[0]["text"].split():
             return ()
         found = [_hypothesis(guess, began) for guess in guesses if UNKNOWN not in guess["text"].split()]
         ours = [h for h in found if language.accepts(h.text)] or found[:1]

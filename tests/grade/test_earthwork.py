@@ -10,7 +10,7 @@ from assistant.grade import earthwork
 from assistant.grade.earthwork import Depth, Volumes
 
 LENGTHS = st.fractions(min_value=-50, max_value=50, max_denominator=8)
-POINTS = st.lists(st.builds(Depth, LENGTHS, LENGTHS, LENGTHS), min_size=3, max_size=9)
+POINTS = st.lists(st.builds(Depth, LENGTHS, LENGTHS, LENGTHS), min_size=3, max_size=9, unique_by=lambda p: (p.x, p.y))
 DEPTHS = st.integers(-8, 8).map(lambda eighths: eighths / 8)
 
 
