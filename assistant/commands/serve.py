@@ -15,6 +15,10 @@ if TYPE_CHECKING:
     from assistant.page.devices import Devices, Rights
 
 
+WAITS_FOR_NETWORK = 60.0
+"""Seconds that a box without a screen waits for an address after it was switched on."""
+
+
 class NoPage(Trouble):
     """The packages of the page are not installed."""
 
@@ -64,6 +68,7 @@ def _pair(devices: Devices, rights: Rights, options: argparse.Namespace, world: 
 
 def _serve(devices: Devices, folder: Path, options: argparse.Namespace, world: Environment) -> ExitStatus:
     from assistant.page import app
+    from assistant.page.addresses import wait_for_network
     from assistant.page.authority import certificates
     from assistant.page.conversation import Conversation
     from assistant.page.devices import Rights
@@ -72,6 +77,8 @@ def _serve(devices: Devices, folder: Path, options: argparse.Namespace, world: E
     from assistant.page.invitation import invitation
     from assistant.page.server import Ports, serve
 
+    if options.headless and not options.address:
+        wait_for_network(WAITS_FOR_NETWORK)
     names = _names(options)
     page, landing = f"https://{names[0]}:{options.port}", f"http://{names[0]}:{options.landing_port}"
     made = certificates(folder / "certificates", names, world.clock)

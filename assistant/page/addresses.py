@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import socket
 from ipaddress import ip_address
+from time import monotonic, sleep
 
 from assistant.page.authority import may_vouch
 
@@ -15,6 +16,13 @@ def own_addresses() -> list[str]:
     found = [str(ip.ip) for adapter in ifaddr.get_adapters() for ip in adapter.ips if ip.is_IPv4]
     private = sorted({one for one in found if may_vouch(one) and not ip_address(one).is_loopback})
     return [*private, "127.0.0.1"]
+
+
+def wait_for_network(seconds: float) -> None:
+    """Wait until the machine has an address on a network, as it has not yet when it starts; not for ever."""
+    ends = monotonic() + seconds
+    while len(own_addresses()) < 2 and monotonic() < ends:
+        sleep(0.5)
 
 
 def own_names() -> list[str]:

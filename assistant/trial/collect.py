@@ -43,7 +43,7 @@ def collect(plan: Plan, ear: Ear, speech: Path | None) -> list[dict[str, Any]]:
             continue
         row = {"number": number, "text": truth.text, "ratio": ratio, **vars(evidence), "second": None}
         if dice.random() < SAID_AGAIN:
-            air.speak(voice(truth.text))
+            air.speak(voices.never_twice_the_same(voice(truth.text), dice))
             again = _listened(air, ear, context)
             row["second"] = None if again is None else vars(again)
         found.append(row)

@@ -167,7 +167,7 @@ class Day:
         return "confirm" if question.kind == "confirm" else _named(chosen, question.proposals) or truth.text
 
     def _said(self, text: str) -> Outcome | None:
-        self._air.speak(self._voice(text))
+        self._air.speak(voices.never_twice_the_same(self._voice(text), self._dice))
         for outcome in self._outcomes:
             return outcome
         self._outcomes = listen(self._session, self._ear, self._air)

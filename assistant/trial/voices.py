@@ -75,6 +75,15 @@ def voice(family: str, seed: int, speech: Path | None) -> Voice:
     raise ValueError(f"there is no voice {family!r}")
 
 
+MOST_VARIED = 0.05
+"""By how much a person says the same faster or slower, and higher or lower, another time. Our own choice."""
+
+
+def never_twice_the_same(sound: Sound, dice: random.Random) -> Sound:
+    """The same words as said once more: a synthesizer alone would repeat itself to the sample."""
+    return _heard_at(sound, SAMPLE_RATE * dice.uniform(1 - MOST_VARIED, 1 + MOST_VARIED))
+
+
 @cache
 def _network() -> object:
     import hibari

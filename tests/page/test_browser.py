@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import signal
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from threading import Thread
 
 import numpy as np
 import pytest
 import soundfile
-from fixtures import AUDIO
+from fixtures import AUDIO, ROOT
 from page.machine import DRAIN, Machine, free_port
 from page.proxy import Proxy
 
@@ -118,8 +120,6 @@ def by_hand(tmp_path: Path) -> list[tuple[str, str | None]]:
     import subprocess
     import sys
 
-    from fixtures import ROOT
-
     with (AUDIO / "manifest.csv").open() as stream:
         words = [row["words"] for row in csv.DictReader(stream) if row["file"] in DEMO]
     other = Machine(tmp_path)
@@ -129,12 +129,20 @@ def by_hand(tmp_path: Path) -> list[tuple[str, str | None]]:
     return written(other)
 
 
-def test_a_spoken_day(playwright: Playwright, tmp_path: Path) -> None:
-    machine = Machine(tmp_path)
-    machine.start()
+@pytest.fixture
+def speaking_machine(tmp_path: Path) -> Iterator[Machine]:
+    one = Machine(tmp_path)
+    one.start()
+    yield one
+    if one.process is not None and one.process.poll() is None:
+        one.stop(signal.SIGKILL)
+
+
+def test_a_spoken_day(playwright: Playwright, speaking_machine: Machine, tmp_path: Path) -> None:
+    machine = speaking_machine
     sound = tmp_path / "day.wav"
     said = day(sound, DEMO)
-    with phone(playwright, machine, tmp_path, sound=sound) as context:
+    with phone(playwright, machine, tmp_path / "browser", sound=sound) as context:
         context.add_init_script(NOTED)
         page = paired(context, machine)
         began = open_microphone(page)
@@ -153,53 +161,52 @@ def test_a_spoken_day(playwright: Playwright, tmp_path: Path) -> None:
     assert shaken == len(DEMO)
 
 
-def test_a_day_with_a_bad_link(playwright: Playwright, tmp_path: Path) -> None:
-    """300 ms there and back, 2 % of the pieces late, the link cut ten times, the machine killed three times."""
-    machine = Machine(tmp_path, "--quiet")
-    machine.start()
-    inside = machine.port
-    proxy = Proxy(free_port(), inside, bad=True)
-    machine.port = proxy.port
+CUT = frozenset({0, 1, 2, 3, 4, 5, 6, 7, 10, 13})
+KILLED = frozenset({8, 11, 14})
+"""Sentences of the day in whose middle the link is cut, and after which the machine is killed."""
+
+
+def test_a_day_with_a_bad_link(playwright: Playwright, machine: Machine, tmp_path: Path) -> None:
+    """300 ms there and back, 2 % of the pieces late, the link cut ten times, the machine killed three times.
+
+    After a kill the talk goes on while the machine starts again. Only what answers a question waits for the question.
+    """
     sound = tmp_path / "day.wav"
-    killed = (3, 8, 13)
-    said = day(sound, DEMO, lambda number: 15 if number in killed else 5)
-    cuts = kills = 0
-    with phone(playwright, machine, tmp_path, sound=sound) as context:
+    said = day(sound, DEMO, lambda number: 8.0 if number in CUT or number + 1 in CUT else 4.0)
+    inside, restarts = machine.port, []
+    proxy = Proxy(free_port(), inside, bad=True)
+    with phone(playwright, machine, tmp_path / "browser", sound=sound) as context:
         context.add_init_script(NOTED)
-        machine.port = inside
-        code = machine.code().replace(" ", "")
-        machine.port = proxy.port
         page = context.pages[0]
-        page.goto(f"{machine.url}/pair?code={code}")
+        page.goto(f"https://127.0.0.1:{proxy.port}/pair?code={machine.code().replace(' ', '')}")
         page.click("button")
         page.wait_for_selector("body[data-connected=true]")
         began = open_microphone(page)
         for number, spoken in enumerate(said):
-            middle = (spoken.start + spoken.end) / 2
             page.wait_for_timeout(max(0.0, began + spoken.start - 0.5 - time.monotonic()) * 1000)
             page.hover("#button")
             page.mouse.down()
-            page.wait_for_timeout(max(0.0, began + middle - time.monotonic()) * 1000)
-            if number % 5 in (0, 2, 3):
+            assert time.monotonic() < began + spoken.start, "too slow to hear all that is said"
+            if number in CUT:
+                page.wait_for_timeout((began + (spoken.start + spoken.end) / 2 - time.monotonic()) * 1000)
+                assert page.get_attribute("body", "data-connected") == "true"
                 proxy.cut()
-                cuts += 1
                 state_is(page, "Not connected")
             page.wait_for_timeout(max(0.0, began + spoken.end + 0.3 - time.monotonic()) * 1000)
             page.mouse.up()
             proxy.mend()
-            if number in killed:
-                machine.port = inside
+            if number in KILLED:
                 machine.stop(signal.SIGKILL)
-                machine.start()
-                machine.port = proxy.port
-                kills += 1
-            page.wait_for_selector("body[data-waiting='0'][data-connected=true]", timeout=30_000)
-            assert time.monotonic() < began + spoken.end + (14 if number in killed else 4), "too slow to go on"
+                restarts.append(Thread(target=machine.start))
+                restarts[-1].start()
+            else:
+                page.wait_for_selector("body[data-waiting='0'][data-connected=true]", timeout=40_000)
+        for restart in restarts:
+            restart.join()
+        page.wait_for_selector("body[data-waiting='0'][data-connected=true]", timeout=40_000)
         assert "0+60" in shown(page)
     proxy.close()
-    machine.port = inside
     machine.stop()
-    assert (cuts, kills) == (10, 3)
     assert written(machine) == by_hand(tmp_path)
 
 
@@ -255,6 +262,71 @@ def test_one_logs_one_looks_a_third_gets_nothing(playwright: Playwright, machine
         viewer.wait_for_selector("tr.gone")
         machine.beside("--revoke", "phone")
         until(logger, "document.getElementById('state').textContent.startsWith('Not paired')", 15)
+
+
+RESAMPLED = """(rate) => {
+  const level = (hertz) => {
+    const input = Float32Array.from({ length: rate }, (_, k) => 0.5 * Math.sin(2 * Math.PI * hertz * k / rate));
+    const out = [], resampler = new Resampler(rate);
+    for (let at = 0; at < rate; at += 128) resampler.take(input.slice(at, at + 128), (sample) => out.push(sample));
+    const kept = out.slice(1000, -1000);
+    return [out.length, Math.sqrt(2 * kept.reduce((sum, x) => sum + x * x, 0) / kept.length) / 32767];
+  };
+  return [300, 1000, 3000, 6000, 9500, 15000].map(level);
+}"""
+
+
+@pytest.mark.parametrize("rate", [16_000, 44_100, 48_000])
+def test_sound_keeps_its_level_and_what_is_too_high_is_gone(playwright: Playwright, tmp_path: Path, rate: int) -> None:
+    """Against the level of the sine that went in: what 16 kHz can hold is kept, what would fold back is 40 dB down."""
+    browser = playwright.chromium.launch(executable_path=shutil.which("chromium"))
+    page = browser.new_page()
+    page.add_script_tag(content=(ROOT / "assistant/page/static/worklet.js").read_text())
+    levels = page.evaluate(RESAMPLED, rate)
+    browser.close()
+    assert all(abs(count - 16_000) < 60 for count, _ in levels)
+    assert all(level == pytest.approx(0.5, rel=0.02) for _, level in levels[:4])
+    if rate > 16_000:
+        assert all(level < 0.005 for _, level in levels[4:])
+
+
+def test_again_and_scratch_that(playwright: Playwright, shared_machine: Machine, tmp_path: Path) -> None:
+    with phone(playwright, shared_machine, tmp_path) as context:
+        page = paired(context, shared_machine, name="again")
+        for words in ("rod in tenths", "reading three point seven five at ten"):
+            typed(page, words)
+        until(page, "window.played?.length > 0")
+        count = page.evaluate("window.played.length")
+        page.wait_for_timeout(4000)
+        page.click("#again")
+        until(page, f"window.played.length > {count}")
+        page.click("#scratch")
+        until(page, "document.getElementById('word').textContent === 'scratched'")
+        assert shown(page) == "Scratched 3.75 ft at 0+10."
+
+
+def test_no_name_is_given_twice() -> None:
+    names = re.findall(r'\bid="([^"]+)"', (ROOT / "assistant/page/static/index.html").read_text("utf-8"))
+    assert len(names) == len(set(names))
+
+
+def test_keys_work_like_a_finger(playwright: Playwright, machine: Machine, tmp_path: Path) -> None:
+    with phone(playwright, machine, tmp_path / "browser") as context:
+        page = paired(context, machine)
+        page.click("#button")
+        state_is(page, "Connected. Microphone ready.")
+        page.focus("#button")
+        page.keyboard.down("Space")
+        state_is(page, "Connected. Listening.")
+        page.wait_for_timeout(600)
+        page.keyboard.up("Space")
+        page.wait_for_selector("body[data-waiting='0']")
+        state_is(page, "Connected. Microphone ready.")
+        page.click("#button", delay=20)
+        assert page.get_attribute("#button", "aria-pressed") == "true"
+        page.click("#button", delay=20)
+        page.wait_for_selector("body[data-waiting='0']")
+    assert [entry["kind"] for entry in machine.entries()] == ["opened"], "nothing that was not said is written"
 
 
 def test_no_request_leaves_the_origin_and_the_page_is_light(

@@ -2,7 +2,9 @@
 
 import json
 import subprocess
+from configparser import ConfigParser
 from datetime import UTC, datetime, timedelta
+from importlib.resources import files
 from pathlib import Path
 
 import pytest
@@ -11,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as some
 from page.machine import DRAIN
 
+from assistant import cli
 from assistant.book.store import Book
 from assistant.page import wire
 from assistant.page.authority import certificates, may_vouch
@@ -241,6 +244,17 @@ def test_the_profile_is_over_the_grade() -> None:
         assert (second["word"], second["result"]) == ("cut", "9 5/8 in")
         told(talk, LIFE_A, 8, "scratch that")
         assert len(profile(talk.session.job, talk.rows())) == 1
+
+
+def test_the_service_starts_what_there_is() -> None:
+    """The unit's command is one that the command line takes."""
+    unit = ConfigParser()
+    unit.optionxform = str  # type: ignore[assignment, method-assign]
+    unit.read_string(files("assistant.page").joinpath("rodside.service").read_text("utf-8"))
+    program, *arguments = unit["Service"]["ExecStart"].split()
+    assert program.endswith("/rodside")
+    assert cli.parser().parse_args(arguments).headless
+    assert unit["Service"]["Type"] == "notify"
 
 
 def test_small_things() -> None:

@@ -10,7 +10,7 @@ export function show(answer) {
   $("word").textContent = answer.word;
   $("figure").textContent = answer.figure;
   $("shown").textContent = whole_figures(answer.shown);
-  $("shape").firstElementChild.setAttribute("href", `#${answer.shape}`);
+  $("shape").firstElementChild.setAttribute("href", `#shape-${answer.shape}`);
   fit();
 }
 
@@ -23,8 +23,10 @@ export function fit() {
   for (let size = parseFloat(getComputedStyle(word).fontSize); head.scrollWidth > head.clientWidth && size > 24; size -= 4) word.style.fontSize = `${size}px`;
   const text = parseFloat(getComputedStyle(shown).fontSize);
   if (figure.textContent) {
-    for (const size of FIGURES) { figure.style.fontSize = `${size}px`; if (!over()) return; }
-    for (const size of TEXTS.filter((s) => s < text)) { shown.style.fontSize = `${size}px`; if (!over()) return; }
+    for (const size of FIGURES) {
+      figure.style.fontSize = `${size}px`;
+      for (const small of [text, TEXTS.at(-1)]) { shown.style.fontSize = `${small}px`; if (!over()) return; }
+    }
   } else for (const size of TEXTS) { shown.style.fontSize = `${size}px`; if (!over()) return; }
 }
 

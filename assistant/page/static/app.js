@@ -23,11 +23,7 @@ const link = new Link({
     book.whole(message.book);
     if (!link.waiting.length) fresh(message.last, false);
   },
-  async refused() {
-    const answer = await fetch("/who", { cache: "no-store" }).then((r) => r.text(), () => "");
-    if (answer) stranger = answer === "stranger";
-    state();
-  },
+  met(paired) { stranger = !paired; state(); },
   answer(answer) { fresh(answer, true); },
   said(message) { if (!talking) fresh(message.answer, true, message.by); },
   book(news) { book.some(news); keep(); },

@@ -22,7 +22,7 @@ export function draw() {
     row.className = line.stands ? "" : "gone";
     const mark = [line.stands ? "" : "scratched", line.proven ? "" : "unproven"].filter(Boolean).join(", ");
     if (line.reading) {
-      const result = cell(whole_figures(mark ? `${line.result} (${mark})` : line.result));
+      const result = cell(whole_figures(mark ? `${line.result}, ${mark}` : line.result));
       row.append(cell(line.station, "figure"), cell(line.reading, "figure"), result);
     } else {
       const note = cell(mark ? `${line.note} (${mark})` : line.note);
@@ -33,7 +33,7 @@ export function draw() {
   });
   $("lines").replaceChildren(...rows);
   $("profile-word").textContent = points.length
-    ? "Whole line: ground. Broken line: grade."
+    ? "Solid: ground. Broken: grade."
     : "No reading against a grade yet.";
   const last = points.at(-1);
   $("profile").setAttribute("aria-label", last ? `The job from the side, ${points.length} stations. Last ${last.station}, ${last.word} ${last.result}` : "No picture yet");
@@ -73,7 +73,7 @@ function profile() {
   }
   function line(kind, places) { add("polyline", { class: kind, points: places.map((p) => p.join()).join(" ") }); }
   function mark(point, left, top) {
-    add("use", { href: `#${point.word === "on grade" ? "grade" : point.word || "written"}`, x: left - 20, y: top - 38, width: 40, height: 24 });
+    add("use", { href: `#shape-${point.word === "on grade" ? "grade" : point.word || "written"}`, x: left - 20, y: top - 38, width: 40, height: 24 });
     add("circle", { class: "fill", cx: left, cy: top, r: 7 });
   }
   function text(words, left, top, k) {

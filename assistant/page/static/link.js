@@ -14,7 +14,7 @@ export class Link {
     this.since = Date.now();
     setInterval(() => this.check(), 500);
     addEventListener("offline", () => this.drop());
-    addEventListener("online", () => this.open());
+    addEventListener("online", () => { clearTimeout(this.timer); this.probe(); });
     this.open();
   }
   open() {
@@ -30,14 +30,21 @@ export class Link {
     const socket = this.socket;
     this.socket = null;
     if (socket) { socket.onclose = socket.onmessage = null; socket.close(); }
-    if (this.connected) this.since = Date.now();
-    else this.on.refused();
+    const first = this.connected;
+    if (first) this.since = Date.now();
     this.connected = false;
     for (const one of this.waiting) one.begun = one.ended = false;
     this.on.state();
     clearTimeout(this.timer);
-    this.timer = setTimeout(() => this.open(), this.wait);
-    this.wait = Math.min(this.wait * 1.6, 3000);
+    this.timer = setTimeout(() => (first ? this.open() : this.probe()), this.wait);
+    this.wait = Math.min(this.wait * 1.6, 1000);
+  }
+  // Browsers slow down sockets that failed; an ordinary request they do not.
+  async probe() {
+    const words = await fetch("/who", { cache: "no-store", signal: AbortSignal.timeout(4000) }).then((r) => r.text(), () => "");
+    if (words) this.on.met(words === "paired");
+    if (words === "paired") this.open();
+    else this.timer = setTimeout(() => this.probe(), this.wait);
   }
   check() {
     if (this.socket && Date.now() - this.heardAt > SILENT) this.drop();
