@@ -86,8 +86,8 @@ def _is_noise(evidence: Evidence, verdict: Verdict) -> bool:
     if isinstance(verdict.meaning, Miss):
         return evidence.is_noise
     words = len(verdict.text.split())
-    few = words == 1 or (words == 2 and evidence.is_faint)  # whole sentences are asked for again, whatever they were
-    return verdict.decision is Decision.AGAIN and (verdict.wrong > HOPELESS or few)
+    few = words == 1 or (words == 2 and (evidence.is_faint or verdict.wrong > HOPELESS))
+    return verdict.decision is Decision.AGAIN and few  # a whole sentence is asked for again, whatever it was
 
 
 class Session:
