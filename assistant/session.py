@@ -85,8 +85,9 @@ a site that is answered all day is worse than one sentence more to be said again
 def _is_noise(evidence: Evidence, verdict: Verdict) -> bool:
     if isinstance(verdict.meaning, Miss):
         return evidence.is_noise
-    lone_word = " " not in verdict.text
-    return verdict.decision is Decision.AGAIN and (verdict.wrong > HOPELESS or evidence.is_faint or lone_word)
+    words = len(verdict.text.split())
+    few = words == 1 or (words == 2 and (evidence.is_faint or verdict.wrong > HOPELESS))
+    return verdict.decision is Decision.AGAIN and few  # a whole sentence is asked for again, whatever it was
 
 
 class Session:
