@@ -87,6 +87,7 @@ FOREIGN = {
         "feet_inches",
         "feet_and_part",
         "part_of_foot",
+        "half_foot",
         "a_foot",
         "tenths_of_foot",
         "pair",

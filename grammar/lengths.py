@@ -38,6 +38,9 @@ def lengths(node: Node, rod: Marking | None) -> list[Length]:
         case "an_inch":
             extra = part(_trees(node)[0]) if _trees(node) else Said(Fraction(0), Fraction(1))
             return [Length((1 + extra.amount) / 12, Marking.INCHES, extra.step / 12)]
+        case "half_foot":
+            half = part(Tree("part", node.children[:-1]))
+            return [Length(half.amount, Marking.INCHES, Fraction(1, 12))]
         case "tenths_of_foot":
             number, name = _trees(node)[0], _tokens(node)[0]
             step = Fraction(1, numbers.value(name))

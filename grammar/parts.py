@@ -53,6 +53,7 @@ LENGTH = (
     "an_inch",
     "metres_and_parts",
     "part_of_foot",
+    "half_foot",
     "inches_only",
     "tenths_of_foot",
     "metres_only",

@@ -88,11 +88,11 @@ class Conversation:
 
         def work() -> Json:
             began = perf_counter()
-            guesses = utterance.guesses(self._talk.session.context)
+            found = utterance.evidence(self._talk.session.context)
             heard = perf_counter() - began
-            if not guesses:
+            if found is None:
                 return self._shown(Answer("", say("nothing said"), (), missed=True), began, heard)
-            return self._shown(self._talk.take(origin, guesses, self._ear.name), began, heard)
+            return self._shown(self._talk.heard(origin, *found, self._ear.name), began, heard)
 
         return await self._in_talk(work)
 

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
+from assistant.doubting.evidence import Evidence, Guesses, gather, heard
 from assistant.hearing.endpoint import Endpoint
 from assistant.hearing.port import SAMPLE_RATE, Ear, Samples
 from assistant.listening import AHEAD, language
-from grammar.understand import Context
+from grammar.meanings import Miss
+from grammar.understand import Context, understand
 
 EVERY = int(0.6 * SAMPLE_RATE)
 """Samples after which the words so far are worked out anew."""
@@ -23,7 +25,7 @@ class Utterance:
         self._all: list[Samples] = []
         self._count = 0
         self._partial_at = EVERY
-        self._ahead: tuple[int, tuple[str, ...]] = (0, ())
+        self._ahead: tuple[int, Guesses] = (0, ())
 
     @property
     def ended(self) -> bool:
@@ -45,21 +47,32 @@ class Utterance:
         guesses = self._decoded(self._endpoint.so_far(), context)
         if self._endpoint.pause >= AHEAD * SAMPLE_RATE and not self._found:
             self._ahead = (self._spoken(), guesses)
-        return guesses[0] if guesses else None
+        return guesses[0][0] if guesses else None
 
-    def guesses(self, context: Context) -> tuple[str, ...]:
-        """Guesses at all that was said, best first. With a pause in the middle, or all in noise, all of it counts."""
+    def evidence(self, context: Context) -> tuple[Samples, Evidence] | None:
+        """All that was said and what it sounds like, listened to again and again; none where no words were heard.
+
+        With a pause in the middle, or all in noise, all of the sound counts.
+        """
         spoken = self._spoken()
         self._found.extend(self._endpoint.finish())
-        if len(self._found) == 1:
-            if self._ahead[0] == spoken and spoken:
-                return self._ahead[1]
-            return self._decoded(self._found[0], context)
-        return self._decoded(np.concatenate(self._all), context) if self._all else ()
+        if len(self._found) != 1:
+            if not self._all:
+                return None
+            sound = np.concatenate(self._all)
+            plain = self._decoded(sound, context)
+        else:
+            sound = self._found[0]
+            ready = self._ahead[0] == spoken and bool(spoken)
+            plain = self._ahead[1] if ready else self._decoded(sound, context)
+        if not plain:
+            return None
+        meant = not isinstance(understand(plain[0][0], context), Miss)
+        return sound, gather(self._ear, sound, language(context), plain, meant=meant)
 
     def _spoken(self) -> int:
         """Samples of the utterance that is going on, without the silence at its end."""
         return len(self._endpoint.so_far()) - self._endpoint.pause
 
-    def _decoded(self, samples: Samples, context: Context) -> tuple[str, ...]:
-        return tuple(guess.text for guess in self._ear.hear(samples, language(context)))
+    def _decoded(self, samples: Samples, context: Context) -> Guesses:
+        return heard(self._ear, samples, language(context))

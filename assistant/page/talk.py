@@ -15,6 +15,8 @@ from assistant.book.store import Book
 from assistant.conversation.phrase import reply
 from assistant.conversation.respond import Writing, respond
 from assistant.conversation.turn import Reply, Said
+from assistant.doubting.evidence import Evidence
+from assistant.hearing.port import Samples
 from assistant.job import Job
 from assistant.session import TYPED, Session
 from grammar.meanings import Miss, Scratch
@@ -76,13 +78,26 @@ class Talk:
         """Tidy the book while nobody waits."""
         self.session.settle()
 
-    def take(self, origin: Origin, guesses: Sequence[str], engine: str = TYPED) -> Answer:
+    def heard(self, origin: Origin, sound: Samples, evidence: Evidence, engine: str) -> Answer:
+        """Take one utterance as it sounds; whoever holds a button is always answered, where all was noise too."""
+        guesses = [text for text, _ in evidence.listenings[0]]
+        answer = self.take(origin, guesses, engine, sound, evidence)
+        return answer if answer.reply.shown else Answer("", say("nothing said"), (), missed=True)
+
+    def take(
+        self,
+        origin: Origin,
+        guesses: Sequence[str],
+        engine: str = TYPED,
+        sound: Samples | None = None,
+        evidence: Evidence | None = None,
+    ) -> Answer:
         """Take one utterance as guesses at its words; one that the book already holds is answered as before."""
         known = self._written.get(origin.id)
         if known is not None:
             answer = self._recovered(known)
         else:
-            answer = self._overtaken(origin, guesses) or self._new(origin, guesses, engine)
+            answer = self._overtaken(origin, guesses) or self._new(origin, guesses, engine, sound, evidence)
         if answer.missed or answer.reply.asks or (answer.writing and not answer.rows):
             self._troubles[origin.life] = (origin.number, answer.reply.shown)
             self._troubles.move_to_end(origin.life)
@@ -90,8 +105,15 @@ class Talk:
                 self._troubles.popitem(last=False)
         return answer
 
-    def _new(self, origin: Origin, guesses: Sequence[str], engine: str) -> Answer:
-        outcome = self.session.utterance(guesses, engine=engine, origin=origin.id)
+    def _new(
+        self,
+        origin: Origin,
+        guesses: Sequence[str],
+        engine: str,
+        sound: Samples | None = None,
+        evidence: Evidence | None = None,
+    ) -> Answer:
+        outcome = self.session.utterance(guesses, engine, sound, evidence, origin.id)
         for row in outcome.rows:
             self._note(row)
         writing = isinstance(outcome.meaning, Writing | Scratch)
