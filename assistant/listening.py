@@ -93,7 +93,7 @@ class _Ahead:
         spoken = endpoint.spoken_samples
         if spoken != self._speech:
             self._listen(endpoint.so_far(), spoken)
-        elif self._session.doubting and not self._evidence and endpoint.pause >= SURELY * SAMPLE_RATE:
+        elif self._doubting and not self._evidence and endpoint.pause >= SURELY * SAMPLE_RATE:
             self._listen_again(endpoint.so_far())
         if not self._plain:
             return False
@@ -105,7 +105,7 @@ class _Ahead:
         began = perf_counter()
         if len(samples) - pause != self._speech:
             self._listen(samples, len(samples) - pause)
-        if self._session.doubting and not self._evidence:
+        if self._doubting and not self._evidence:
             self._listen_again(samples)
         evidence, self._evidence, self._speech = self._evidence, None, 0
         guesses = [text for text, _ in self._plain]
@@ -115,6 +115,10 @@ class _Ahead:
         if evidence is None or evidence.is_noise:
             return outcome
         return outcome.remarked(self._loudness.heard(evidence.above_noise))
+
+    @property
+    def _doubting(self) -> bool:
+        return self._session.doubting and self._ear.calibrated
 
     def _listen(self, samples: Samples, speech: int) -> None:
         self._speech, self._evidence = speech, None

@@ -16,7 +16,7 @@ def open_ear(name: str | None = None, model: Path | None = None) -> Ear:
     if chosen == "vosk":
         from assistant.hearing.vosk_ear import VoskEar
 
-        return VoskEar(model or _own_model())
+        return VoskEar(model or _own_model(), calibrated=model is None)
     if model is not None:
         raise EarError("Only the vosk ear takes a model folder: say --ears vosk, or leave --model out.")
     from assistant.hearing.sphinx import SphinxEar

@@ -50,6 +50,8 @@ class Ear(Protocol):
     """A recogniser of whole utterances."""
 
     name: str
+    calibrated: bool
+    """Whether the doubt was fitted to its scores; what another ear hears is doubted by its guesses alone."""
 
     def hear(self, samples: Samples, language: Automaton) -> tuple[Hypothesis, ...]:
         """Return up to a few guesses within `language`, best first; none where nothing of it was heard."""

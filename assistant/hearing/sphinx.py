@@ -62,6 +62,7 @@ class SphinxEar:
     """The recogniser of the PocketSphinx package, with the English model in its wheel."""
 
     name = "sphinx"
+    calibrated = False
 
     def __init__(self) -> None:
         model = Path(pocketsphinx.get_model_path()) / "en-us"

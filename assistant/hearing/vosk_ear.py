@@ -42,7 +42,8 @@ class VoskEar:
 
     name = "vosk"
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, *, calibrated: bool = False) -> None:
+        self.calibrated = calibrated
         if not (folder / "am" / "final.mdl").exists():
             raise EarError(f"{folder} is not a Vosk model folder: it has no am/final.mdl.")
         vosk.SetLogLevel(SILENT)

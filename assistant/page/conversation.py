@@ -88,7 +88,7 @@ class Conversation:
 
         def work() -> Json:
             began = perf_counter()
-            found = utterance.evidence(self._talk.session.context)
+            found = utterance.ended_as(self._talk.session.context)
             heard = perf_counter() - began
             if found is None:
                 return self._shown(Answer("", say("nothing said"), (), missed=True), began, heard)

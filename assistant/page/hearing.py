@@ -49,8 +49,8 @@ class Utterance:
             self._ahead = (self._spoken(), guesses)
         return guesses[0][0] if guesses else None
 
-    def evidence(self, context: Context) -> tuple[Samples, Evidence] | None:
-        """All that was said and what it sounds like, listened to again and again; none where no words were heard.
+    def ended_as(self, context: Context) -> tuple[Samples, list[str], Evidence | None] | None:
+        """All that was said, guesses at it, and what it sounds like, listened to again and again; none without words.
 
         With a pause in the middle, or all in noise, all of the sound counts.
         """
@@ -67,8 +67,11 @@ class Utterance:
             plain = self._ahead[1] if ready else self._decoded(sound, context)
         if not plain:
             return None
+        guesses = [text for text, _ in plain]
+        if not self._ear.calibrated:
+            return sound, guesses, None
         meant = not isinstance(understand(plain[0][0], context), Miss)
-        return sound, gather(self._ear, sound, language(context), plain, meant=meant)
+        return sound, guesses, gather(self._ear, sound, language(context), plain, meant=meant)
 
     def _spoken(self) -> int:
         """Samples of the utterance that is going on, without the silence at its end."""

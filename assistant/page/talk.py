@@ -78,9 +78,10 @@ class Talk:
         """Tidy the book while nobody waits."""
         self.session.settle()
 
-    def heard(self, origin: Origin, sound: Samples, evidence: Evidence, engine: str) -> Answer:
+    def heard(
+        self, origin: Origin, sound: Samples, guesses: Sequence[str], evidence: Evidence | None, engine: str
+    ) -> Answer:
         """Take one utterance as it sounds; whoever holds a button is always answered, where all was noise too."""
-        guesses = [text for text, _ in evidence.listenings[0]]
         answer = self.take(origin, guesses, engine, sound, evidence)
         return answer if answer.reply.shown else Answer("", say("nothing said"), (), missed=True)
 

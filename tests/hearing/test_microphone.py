@@ -70,6 +70,8 @@ def test_spoken_into_a_card_heard_from_it_and_answered(card: Card, tmp_path: Pat
             "2 ft 11 in at 1+00. Cut 1 ft 3 in to the level of the baseline."
         ),
         "what should i read at station sixty": "Read 4 ft 2 in, level with the baseline.",
+        "reading three foot nine at station forty": "0+40, or 0+14?",
+        "never mind": "Nothing was written.",
         "stop listening": "Stopped. Readings in the book: 1.",
     }
     by_words = {r.words: r for r in recordings("clean")}

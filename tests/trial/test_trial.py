@@ -28,6 +28,7 @@ class Scripted:
     """An ear that is told what was said, and may hear other words."""
 
     name = "scripted"
+    calibrated = True
 
     def __init__(self, swap: dict[str, str] | None = None, deaf: bool = False) -> None:
         self.swap, self.deaf, self.said = swap or {}, deaf, ""
