@@ -204,6 +204,7 @@ CHANGES: dict[str, Callable[[Job, Written], Changes]] = {
     "slope stakes": lambda job, row: {"slope_stakes": decode(SetSlopeStakes, row.payload)},
     "bulking": lambda job, row: {"bulking": decode(SetBulking, row.payload).percent},
     "load": lambda job, row: {"load": decode(SetLoad, row.payload).yards},
+    "trip": lambda job, row: {"trip": row.payload["minutes"]},
     "place": lambda job, row: {"place_named_by": (row, "station")},
     "reading": _reading,
     "stake": _placed,

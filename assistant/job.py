@@ -70,6 +70,8 @@ class Job:
     slope_stakes: SetSlopeStakes | None = None
     bulking: Fraction | None = None
     load: Fraction | None = None
+    trip: int | None = None
+    """Minutes of a truck's round trip."""
     accuracy: SetAccuracy | None = None
     receiver: Length | None = None
     sight: Distance | None = None

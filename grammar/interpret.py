@@ -218,9 +218,9 @@ def _ask_loads(node: Node, context: Context) -> Found:
 
 
 def _ask_end_areas(node: Node, context: Context) -> Found:
-    first, second = (parts.amount(tree) for tree in parts.trees(node) if tree.data == "square_feet")
+    first, *between, second = (parts.amount(tree) for tree in parts.trees(node) if tree.data == "square_feet")
     for distance in parts.distances(node, context):
-        yield m.AskEndAreas(first, second, distance)
+        yield m.AskEndAreas(first, second, distance, *between)
 
 
 def _ask_slope_between(node: Node, context: Context) -> Found:
@@ -336,6 +336,7 @@ _MEANINGS: dict[str, Callable[[Node, Context], Found]] = {
     "slope_stakes": _of(m.SetSlopeStakes, parts.lengths_of, _one(parts.bank)),
     "bulking": _bulking,
     "load": _of(m.SetLoad, _one(parts.yards)),
+    "trip": _of(m.SetTrip, _one(parts.count)),
     "reading": _of(m.Reading, parts.rod_values, parts.places),
     "reading_there": _reading_there,
     "stake": _of(m.Stake, parts.rod_values, parts.places),

@@ -344,6 +344,13 @@ class SetLoad:
     yards: Fraction
 
 
+@dataclass(frozen=True)
+class SetTrip:
+    """ "a round trip is twenty minutes": how long a truck is away for each load."""
+
+    minutes: int
+
+
 # Working ------------------------------------------------------------------------------------------
 
 
@@ -467,11 +474,15 @@ class AskLoads:
 
 @dataclass(frozen=True)
 class AskEndAreas:
-    """ "how much dirt in forty square feet then sixty square feet over fifty feet", by the average of the ends."""
+    """ "how much dirt in forty square feet then sixty square feet over fifty feet", by the average of the ends.
+
+    With a section in the `middle`, the second of three, by the prismoidal formula.
+    """
 
     first: Fraction
     second: Fraction
     distance: Distance
+    middle: Fraction | None = None
 
 
 @dataclass(frozen=True)
@@ -689,6 +700,7 @@ Meaning = (
     | SetSlopeStakes
     | SetBulking
     | SetLoad
+    | SetTrip
     | Reading
     | Stake
     | BlueTop

@@ -72,6 +72,9 @@ def _bulked(job: Job, in_place: Fraction) -> list[Said]:
     if job.load is not None:
         count = earthwork.loads(volume, job.load * earthwork.CUBIC_FEET_IN_A_YARD)
         parts.append(phrase("loads", count=decimal(Fraction(count)), load=decimal(job.load)))
+        if job.trip is not None:
+            hours = decimal(Fraction(count * job.trip, 60), STEP)
+            parts.append(phrase("hours", hours=hours, minutes=decimal(Fraction(job.trip))))
     return parts
 
 
@@ -79,16 +82,16 @@ def _between(job: Job, meaning: AskEndAreas) -> list[Said]:
     far = sloping.measured(job, meaning.distance)
     if far is None:
         return [phrase("pace unknown")]
-    volume = earthwork.average_end_area(meaning.first, meaning.second, far.length)
-    return [
-        phrase(
-            "between ends",
-            first=decimal(meaning.first),
-            second=decimal(meaning.second),
-            distance=sloping.said_distance(meaning.distance),
-            volume=_volume(job, volume),
-        )
-    ]
+    said = {
+        "first": decimal(meaning.first),
+        "second": decimal(meaning.second),
+        "distance": sloping.said_distance(meaning.distance),
+    }
+    if meaning.middle is None:
+        volume = earthwork.average_end_area(meaning.first, meaning.second, far.length)
+        return [phrase("between ends", **said, volume=_volume(job, volume))]
+    volume = earthwork.prismoidal(meaning.first, meaning.middle, meaning.second, far.length)
+    return [phrase("between three", **said, middle=decimal(meaning.middle), volume=_volume(job, volume))]
 
 
 def _volume(job: Job, cubic_feet: Fraction) -> Said:

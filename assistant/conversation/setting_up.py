@@ -44,6 +44,7 @@ from grammar.meanings import (
     SetSlopeStakes,
     SetSurprise,
     SetTolerance,
+    SetTrip,
     SteepestPlane,
 )
 
@@ -83,6 +84,7 @@ SETTING_UP = (
     | SetBulking
     | SetLoad
     | SetLoopLength
+    | SetTrip
 )
 
 TALL_ROD = Fraction(15)
@@ -130,6 +132,8 @@ def _zero(meaning: Meaning) -> str | None:
             amounts = (meaning.inside.amount,)
         case SetRange() | SteepestPlane():
             amounts = (meaning.slope.amount,)
+        case SetTrip():
+            amounts = (Fraction(meaning.minutes),)
         case SetLoad():
             amounts = (meaning.yards,)
         case _:
@@ -178,6 +182,8 @@ def read_back(job: Job, meaning: SETTING_UP) -> Said:
             return phrase("stations paced" if meaning.paced else "stations taped")
         case SetBulking():
             return phrase("shrink" if meaning.percent < 0 else "swell", percent=decimal(abs(meaning.percent)))
+        case SetTrip():
+            return phrase("trip", minutes=decimal(Fraction(meaning.minutes)))
         case SetLoad():
             return phrase("load", yards=decimal(meaning.yards))
 
@@ -264,5 +270,6 @@ NAMES: dict[type, str] = {
     SetSlopeStakes: "slope stakes",
     SetBulking: "bulking",
     SetLoad: "load",
+    SetTrip: "trip",
 }
 """The kind of entry that each becomes; also the name of its read-back among the replies, where it has one."""

@@ -261,7 +261,7 @@ def test_one_logs_one_looks_a_third_gets_nothing(playwright: Playwright, machine
         until(viewer, "document.getElementById('figure').textContent === '9 5/8 in'")
         assert viewer.is_disabled("#button")
         viewer.click("#open-book")
-        assert viewer.inner_text("#lines tr:first-child") == "0+40\t3 ft 9 in\tcut 9\xa05/8\xa0in"
+        assert viewer.inner_text("#lines tr:first-child") == "0+40\t3 ft 9 in\tcut 9\xa05/8\xa0in ± 1/8\xa0in"
         typed(logger, "scratch that")
         viewer.wait_for_selector("tr.gone")
         machine.beside("--revoke", "phone")
