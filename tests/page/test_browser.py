@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
 import signal
@@ -138,6 +139,12 @@ def speaking_machine(tmp_path: Path) -> Iterator[Machine]:
         one.stop(signal.SIGKILL)
 
 
+LONG = pytest.mark.skipif(
+    "RODSIDE_LONG" not in os.environ, reason="a whole day in a browser takes minutes: set RODSIDE_LONG=1"
+)
+
+
+@LONG
 def test_a_spoken_day(playwright: Playwright, speaking_machine: Machine, tmp_path: Path) -> None:
     machine = speaking_machine
     sound = tmp_path / "day.wav"
@@ -155,7 +162,7 @@ def test_a_spoken_day(playwright: Playwright, speaking_machine: Machine, tmp_pat
         shaken = page.evaluate("window.shaken.length")
     machine.stop()
     assert written(machine) == by_hand(tmp_path)
-    assert {entry["engine"] for entry in machine.entries()[1:]} == {"vosk"}
+    assert {entry["engine"].partition(" ")[0] for entry in machine.entries()[1:]} == {"vosk"}
     assert len(played) >= len(DEMO)
     assert all(0.4 < one["seconds"] < 12 and one["level"] > 0.01 for one in played), "what is played can be heard"
     assert shaken == len(DEMO)
@@ -166,6 +173,7 @@ KILLED = frozenset({8, 11, 14})
 """Sentences of the day in whose middle the link is cut, and after which the machine is killed."""
 
 
+@LONG
 def test_a_day_with_a_bad_link(playwright: Playwright, machine: Machine, tmp_path: Path) -> None:
     """300 ms there and back, 2 % of the pieces late, the link cut ten times, the machine killed three times.
 
