@@ -35,8 +35,8 @@ from assistant.doubting import judge
 judge.threshold = lambda meaning: 1.0
 sys.exit(main())
 """
-"""The program, with whatever is heard believed: a recording cannot say again what was doubted. These tests are about the
-way from the phone into the book; the doubt has its own."""
+"""The program, with whatever is heard believed: a recording cannot say again what was doubted. These tests are about
+the way from the phone into the book; the doubt has its own."""
 
 
 class Machine:
