@@ -10,6 +10,7 @@ from functools import cache, cached_property
 
 from lark.grammar import NonTerminal, Rule
 
+from grammar import kept
 from grammar.quantities import Marking
 from grammar.understand import parser
 from grammar.words import table
@@ -114,14 +115,14 @@ def compile_language(start: str, marking: Marking | None = None) -> Automaton:
     """The language of "sentence", or of "answer": sentences and bare numbers, as spoken on such a
     rod.
     """
-    machine = _Machines(spoken_rules(marking)).of(NonTerminal(start))
+    name = f"{start}-{marking.name.lower()}" if marking else start
+    machine = _kept(name) or _made(name, start, marking)
     arcs = [
         Arc(state, target, word)
         for state, step in enumerate(machine.steps)
         for terminal, target in step.items()
         for word in table().said[terminal]
     ]
-    name = f"{start}-{marking.name.lower()}" if marking else start
     return Automaton(name, machine.finals, tuple(sorted(arcs, key=lambda a: (a.source, a.word))))
 
 
@@ -131,6 +132,18 @@ class _Machine:
 
     steps: list[dict[str, int]]
     finals: frozenset[int]
+
+
+def _kept(name: str) -> _Machine | None:
+    """A machine that an earlier run made: making one takes most of a second."""
+    found = kept.read(f"{name}.automaton")
+    return _Machine(found["steps"], frozenset(found["finals"])) if found else None
+
+
+def _made(name: str, start: str, marking: Marking | None) -> _Machine:
+    machine = _Machines(spoken_rules(marking)).of(NonTerminal(start))
+    kept.write(f"{name}.automaton", {"steps": machine.steps, "finals": sorted(machine.finals)})
+    return machine
 
 
 class _Machines:

@@ -7,14 +7,13 @@ from functools import cache
 from importlib.resources import files
 from itertools import chain, islice, product
 from math import inf
-from pathlib import Path
 from typing import Any
 
 from lark import Lark, Token, Tree
 from lark.exceptions import UnexpectedToken
 from lark.lexer import Lexer
-from platformdirs import user_cache_dir
 
+from grammar import kept
 from grammar import meanings as m
 from grammar.interpret import meanings_of
 from grammar.lexer import NoWords, words_of
@@ -97,20 +96,11 @@ class _Words(Lexer):
 
 @cache
 def parser() -> Lark:
-    """The parser of `sentences.lark`, made once."""
+    """The parser of `sentences.lark`, made once; its tables, which take half a second, are kept."""
     rules = files("grammar").joinpath("sentences.lark").read_text("utf-8")
+    tables = kept.place("sentences.tables")
     declared = f"\n%declare {' '.join(table().said)}\n"
-    return Lark(rules + declared, parser="lalr", lexer=_Words, start=["sentence", "answer"], cache=_kept())
-
-
-def _kept() -> str | bool:
-    """A file that keeps the tables of the parser, which take half a second to make; nothing where none can be kept."""
-    folder = Path(user_cache_dir("rodside"))
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError:
-        return False
-    return str(folder / "sentences.tables")
+    return Lark(rules + declared, parser="lalr", lexer=_Words, start=["sentence", "answer"], cache=str(tables) if tables else False)
 
 
 def _not_followed(stop: UnexpectedToken, words: list[str], context: Context) -> m.Miss:
