@@ -29,6 +29,12 @@ USUAL_STEP = {Marking.INCHES: Fraction(1, 12), Marking.TENTHS: Fraction(1, 100),
 COARSE = 0.1
 """The share of readings that are said less finely than that: the last word of many of them was not heard."""
 
+FINEST = {Marking.INCHES: Fraction(1, 192), Marking.TENTHS: Fraction(1, 100), Marking.METRIC: Fraction(1, 1000)}
+"""What a rod is read to at the most, in its own unit: a sixteenth of an inch, a hundredth of a foot, a millimetre."""
+
+FINE = 0.05
+"""The share of readings that are said more finely than that: noise was heard as one figure more."""
+
 AHEAD = 30.0
 """Feet to the next place, on the average."""
 
@@ -73,7 +79,7 @@ def usual(job: Job, meaning: Meaning) -> float:
 def _reading(job: Job, meaning: Reading) -> float:
     expected = expect.grade_rod(job, meaning.station or job.place)
     length = float(feet(expect.rod_length(job)))
-    said = log(COARSE) if is_coarse(meaning.length) else 0.0
+    said = log(COARSE) if is_coarse(meaning.length) else log(FINE) if _is_fine(meaning.length) else 0.0
     if expected is None:
         return said + log(1 / length)
     off = abs(float(feet(meaning.length) - expected))
@@ -84,6 +90,10 @@ def _reading(job: Job, meaning: Reading) -> float:
 def is_coarse(reading: Length) -> bool:
     """Whether a reading was said less finely than rods of its marking are read."""
     return reading.step > USUAL_STEP[reading.marking]
+
+
+def _is_fine(reading: Length) -> bool:
+    return reading.step < FINEST[reading.marking]
 
 
 def _place(job: Job, station: Place | None) -> float:

@@ -29,8 +29,11 @@ ESPEAK = (
     "en-us+m1 en-us+m3 en-us+m7 en-us+f2 en-us+f4 en-gb+m2 en-gb+f1 en-gb-scotland+m4 en-us+steph en-us+Andy".split()
 )
 FLITE = ("slt", "rms", "awb", "kal16")
-GAP = 0.06
+GAP = 0.02
 """Seconds between spliced pieces."""
+
+SOFT = 0.08
+"""Seconds that a soft consonant lasts, as the first of "three" and the last of "six": without them it is another word."""
 
 
 def families(speech: Path | None) -> tuple[str, ...]:
@@ -104,11 +107,9 @@ def _hibari(speed: float, pitch: float) -> Voice:
 
 def _spliced(carrier: Voice, speech: Path, dice: random.Random) -> Voice:
     clips = _digits(speech)
-    whole = [speaker for speaker, said in clips.items() if set(DIGITS) <= said.keys()]
-    usual = dice.choice(sorted(whole)) if whole and dice.random() < 0.5 else None
 
     def digit(word: str) -> Sound:
-        speakers = [usual] if usual else sorted(s for s, said in clips.items() if word in said)
+        speakers = sorted(speaker for speaker, said in clips.items() if word in said)
         return _trimmed(_clip(dice.choice(clips[dice.choice(speakers)][word])))
 
     def say(text: str) -> Sound:
@@ -141,11 +142,12 @@ def _clip(path: Path) -> Sound:
 
 
 def _trimmed(sound: Sound) -> Sound:
-    """From the first to the last sound within 30 dB of the loudest."""
+    """From the first to the last sound within 30 dB of the loudest, and as much around it as a soft consonant lasts."""
     frames = sound[: len(sound) // 160 * 160].reshape(-1, 160)
     power = np.mean(frames**2, axis=1)
     loud = np.flatnonzero(power > power.max() * 1e-3)
-    return sound[loud[0] * 160 : (loud[-1] + 1) * 160]
+    soft = int(SOFT * SAMPLE_RATE)
+    return sound[max(0, loud[0] * 160 - soft) : (loud[-1] + 1) * 160 + soft]
 
 
 def _spoken(library: EspeakLibrary, text: str) -> Sound:
