@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import tempfile
 from hashlib import sha256
 from importlib.resources import files
@@ -44,7 +43,7 @@ def write(name: str, what: Any) -> None:
     try:
         with tempfile.NamedTemporaryFile("w", dir=path.parent, suffix=".part", delete=False) as part:
             json.dump({"grammar": _grammar(), "what": what}, part, separators=(",", ":"))
-        os.replace(part.name, path)
+        Path(part.name).replace(path)
     except OSError:
         return
 

@@ -98,9 +98,9 @@ class _Words(Lexer):
 def parser() -> Lark:
     """The parser of `sentences.lark`, made once; its tables, which take half a second, are kept."""
     rules = files("grammar").joinpath("sentences.lark").read_text("utf-8")
-    tables = kept.place("sentences.tables")
+    tables = str(kept.place("sentences.tables") or "")
     declared = f"\n%declare {' '.join(table().said)}\n"
-    return Lark(rules + declared, parser="lalr", lexer=_Words, start=["sentence", "answer"], cache=str(tables) if tables else False)
+    return Lark(rules + declared, parser="lalr", lexer=_Words, start=["sentence", "answer"], cache=tables or False)
 
 
 def _not_followed(stop: UnexpectedToken, words: list[str], context: Context) -> m.Miss:

@@ -33,7 +33,7 @@ GAP = 0.02
 """Seconds between spliced pieces."""
 
 SOFT = 0.08
-"""Seconds that a soft consonant lasts, as the first of "three" and the last of "six": without them it is another word."""
+"""Seconds that a soft consonant lasts, as the first of "three", the last of "six": without it, it is another word."""
 
 
 def families(speech: Path | None) -> tuple[str, ...]:
