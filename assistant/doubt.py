@@ -31,7 +31,7 @@ def rivals(guesses: Sequence[str], context: Context) -> tuple[Meaning, ...]:
 
 def _swapped(text: str) -> list[str]:
     words = text.split()
-    return [" ".join([*words[:at], _TWIN[word], *words[at + 1 :]]) for at, word in enumerate(words) if word in _TWIN]
+    return [" ".join([*words[:at], TWIN[word], *words[at + 1 :]]) for at, word in enumerate(words) if word in TWIN]
 
 
-_TWIN = SOUNDS_LIKE | {ty: teen for teen, ty in SOUNDS_LIKE.items()}
+TWIN = SOUNDS_LIKE | {ty: teen for teen, ty in SOUNDS_LIKE.items()}

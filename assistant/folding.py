@@ -43,7 +43,7 @@ Changes = dict[str, Any]
 def question(payload: Mapping[str, Any]) -> Question:
     """The question that an entry opens."""
     proposals = tuple(decode_meaning(data) for data in payload["proposals"])
-    return Question(payload["asks"], proposals, payload["attempts"])
+    return Question(payload["asks"], proposals, payload["attempts"], tuple(payload.get("replaces", ())))
 
 
 def _length(name: str) -> Callable[[Job, Written], Changes]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from copy import copy
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
@@ -94,7 +95,7 @@ class Job:
     """Whether the last check of the set-up failed."""
     opened: bool = False
     question: Question | None = None
-    _undo: list[tuple[int, str, dict[str, Any]]] = field(default_factory=list)
+    _undo: list[tuple[Written, dict[str, Any]]] = field(default_factory=list)
 
     @property
     def place(self) -> Place | None:
@@ -128,17 +129,23 @@ class Job:
         if kind == "scratch":
             self._take_back(int(row.payload["sequence"]))
             return
-        changes = folding.CHANGES[kind](self, row)
-        state = self.__dict__
-        self._undo.append((row.sequence, kind, {name: state[name] for name in changes}))
-        state.update(changes)
+        self._change(row)
 
-    def last_entry(self) -> tuple[int, str] | None:
-        """The sequence and kind of the entry that "scratch that" would take back."""
-        for sequence, kind, _ in reversed(self._undo):
-            if kind not in folding.NEVER_SCRATCHED:
-                return sequence, kind
-        return None
+    def last_entry(self) -> Written | None:
+        """The entry that "scratch that" would take back."""
+        return next((row for row, _ in reversed(self._undo) if row.kind not in folding.NEVER_SCRATCHED), None)
+
+    def standing(self, sequence: int) -> Written:
+        """An entry that stands. Raises `StopIteration` where it does not."""
+        found: Written = next(row for row, _ in reversed(self._undo) if row.sequence == sequence)
+        return found
+
+    def without(self, sequence: int) -> Job:
+        """The job as it would be without one entry that stands. Raises `KeyError` where it does not."""
+        other = copy(self)
+        other._undo = list(self._undo)
+        other._take_back(sequence)
+        return other
 
     def readings(self) -> Iterator[ReadingRecord]:
         """The readings that stand, latest first."""
@@ -171,10 +178,22 @@ class Job:
             case _:
                 return False
 
+    def _change(self, row: Written) -> None:
+        changes = folding.CHANGES[row.kind](self, row)
+        state = self.__dict__
+        self._undo.append((row, {name: state[name] for name in changes}))
+        state.update(changes)
+
     def _take_back(self, sequence: int) -> None:
+        """Undo an entry; those after it are done again, but for places that were only asked about since."""
+        later: list[Written] = []
         while self._undo:
-            number, _, before = self._undo.pop()
+            row, before = self._undo.pop()
             self.__dict__.update(before)
-            if number == sequence:
+            if row.sequence == sequence:
+                if any(one.kind not in folding.NEVER_SCRATCHED for one in later):
+                    for one in reversed(later):
+                        self._change(one)
                 return
+            later.append(row)
         raise KeyError(f"entry {sequence} cannot be taken back: it does not stand")

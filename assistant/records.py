@@ -38,13 +38,15 @@ class Written(Protocol):
 class Question:
     """A question that is open. Nothing of `proposals` is in the book yet.
 
-    `kind` is "confirm" (one proposal, to be confirmed) or "which" (several; one must be named). `attempts` counts
-    the answers that did not settle it.
+    `kind` is "confirm" (one proposal, to be confirmed), "which" (several; one must be named) or "instead" (the
+    proposal is in the book, and wrong; the right number must be said). `attempts` counts the answers that did not
+    settle it. `replaces` are the entries that the proposals would take the place of, one each, where they correct.
     """
 
     kind: str
     proposals: tuple[Meaning, ...]
     attempts: int
+    replaces: tuple[int | None, ...] = ()
 
 
 @dataclass(eq=False)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from assistant.conversation import asking, questions, setting_up, working
-from assistant.conversation.phrase import length, phrase, reply, station
+from assistant.conversation.phrase import phrase, reply
 from assistant.conversation.turn import Said, Turn
 from assistant.job import Job
 from assistant.records import Question
@@ -25,11 +25,12 @@ def _asked(job: Job, question: Question) -> list[Said]:
     if question.kind == "which":
         return [questions.alternatives(question)]
     proposal = question.proposals[0]
+    if question.kind == "instead" and isinstance(proposal, Reading):
+        read = working.read_at(proposal.length, proposal.station)
+        return [phrase("what instead", what=read)]
     if isinstance(proposal, setting_up.SETTING_UP):
         return [setting_up.read_back(job, proposal), phrase("confirm or not")]
     if isinstance(proposal, Reading):
-        read = length(proposal.length)
-        place = proposal.station
-        said = read if place is None else phrase("reading at", reading=read, station=station(place))
+        said = working.read_at(proposal.length, proposal.station)
         return [phrase("reading", reading=said), phrase("confirm or not")]
     return [phrase("confirm or not")]

@@ -13,13 +13,14 @@ from assistant.book.errors import BookError
 from assistant.book.store import Book
 from assistant.conversation import Reply, Turn, respond
 from assistant.conversation.phrase import joined, phrase, reply
+from assistant.conversation.repairs import CORRECTING
 from assistant.conversation.turn import Said
 from assistant.doubting.evidence import Evidence
 from assistant.doubting.judge import Decision, Verdict, judge
 from assistant.exact_json import encode_meaning
 from assistant.job import Job
 from assistant.recovering import where_it_was
-from grammar.meanings import Meaning, Miss
+from grammar.meanings import Again, Meaning, Miss
 from grammar.understand import Context, understand
 
 if TYPE_CHECKING:  # a typed line needs no numbers of a sound
@@ -103,6 +104,7 @@ class Session:
         self._unbelieved: Meaning | None = None
         self._doubtful = 0
         self._last: Reply | None = None
+        self._asked: Meaning | None = None
         self._asleep = False
         self.job = Job.folded(book.rows())
 
@@ -137,7 +139,11 @@ class Session:
         if evidence is not None and self.job.question is None and _is_noise(evidence, verdict):
             turn = Turn(Reply("", ""), asleep=self._asleep)
         else:
-            turn = respond(self.job, meaning, rivals=verdict.rivals, last=self._last, asleep=self._asleep)
+            turn = respond(
+                self.job, meaning, rivals=verdict.rivals, last=self._last, asked=self._asked, asleep=self._asleep
+            )
+            if turn.asked is not None or turn.entries or not isinstance(meaning, Miss | Again | CORRECTING):
+                self._asked = turn.asked
         decided = perf_counter()
         answer, rows = self._answer(turn, heard, engine if origin is None else f"{engine} {origin}", sound)
         stages = {

@@ -252,6 +252,62 @@ def _convert_slope(node: Node, context: Context) -> Found:
 # Talking ------------------------------------------------------------------------------------------
 
 
+def _correct(node: Node, context: Context) -> Found:
+    bare, placed = parts.child(node, "bare_answer"), parts.child(node, "place", "spot")
+    places = parts.places(node, context)
+    if bare is None:
+        readings: Iterable[Length | None] = parts.rod_values(node, context) or [None]
+        slopes = _steepness(node, context) if parts.child(node, *parts.SLOPE) else [None]
+        yield from (m.Correct(*told) for told in product(readings, places, slopes))
+        return
+    figures = parts.child(bare, *numbers.FIGURES, "pair") is not None and not parts.has(bare, "STATION")
+    if figures and context.marking in (Marking.METRIC, None):
+        parts.rod_values(bare, context)  # figures alone are a reading, and of what is not known
+    for answer, place in product(_bare_answer(bare, context), places):
+        if placed is not None:
+            if answer.length is None:
+                raise Unusable("not a number", numbers.words(bare))
+            yield m.Correct(answer.length, place)
+        elif answer.length is not None and answer.station is not None:
+            yield m.Correct(bare=answer)
+        else:
+            yield m.Correct(answer.length, answer.station)
+
+
+def _swap(node: Node, context: Context) -> Found:
+    from grammar.understand import understand  # two numbers in one breath are each read by themselves
+
+    told = [[*_bare_answer(each, context)] for each in parts.trees(node)[1:]]
+    if told:
+        wrong, right = [*_bare_answer(parts.trees(node)[0], context)], told[0]
+        yield m.Swap(tuple(product(wrong, right)))
+        return
+    words = numbers.words(node).split()
+    words = words[words.index("not") + 1 :]
+    alone = parts.Context(context.marking, asking=True)
+    halves = ((understand(" ".join(half), alone) for half in (words[:at], words[at:])) for at in range(1, len(words)))
+    pairs = tuple((one, other) for one, other in halves if isinstance(one, m.Answer) and isinstance(other, m.Answer))
+    if not pairs:
+        raise Unusable("half a correction", numbers.words(node))
+    yield m.Swap(pairs)
+
+
+def _change_reading(node: Node, context: Context) -> Found:
+    at = next((n for n, each in enumerate(node.children) if isinstance(each, Token) and each.type == "TO"), None)
+    before = Tree(node.data, node.children[:at])
+    was: Iterable[Length | None] = parts.rod_values(before, context) or [None]
+    to: Iterable[Length | None] = [None]
+    if at is not None:
+        to = parts.rod_values(Tree(node.data, node.children[at:]), context)
+    yield from (m.ChangeReading(*told) for told in product(was, parts.places(before, context), to))
+
+
+def _change_place(node: Node, context: Context) -> Found:
+    at = next(n for n, each in enumerate(node.children) if isinstance(each, Token) and each.type == "TO")
+    halves = (Tree(node.data, node.children[:at]), Tree(node.data, node.children[at:]))
+    yield from (m.ChangePlace(*told) for told in product(*(parts.beside(half, context) for half in halves)))
+
+
 def _read_back(node: Node, context: Context) -> Found:
     count = parts.child(node, *numbers.WHOLE)
     yield m.ReadBack(1 if count is None else numbers.cardinal(count))
@@ -262,7 +318,7 @@ def _help(node: Node, context: Context) -> Found:
     yield m.Help(None if topic is None else numbers.words(topic))
 
 
-def _bare_answer(node: Node, context: Context) -> Found:
+def _bare_answer(node: Node, context: Context) -> Iterator[m.Answer]:
     """A length, a place, or both; where neither is one value, every one it can be."""
     misses: list[Unusable] = []
 
@@ -373,6 +429,10 @@ _MEANINGS: dict[str, Callable[[Node, Context], Found]] = {
     "read_back": _read_back,
     "status": _plain(m.AskStatus()),
     "scratch": _plain(m.Scratch()),
+    "correct": _correct,
+    "swap": _swap,
+    "change_reading": _change_reading,
+    "change_place": _change_place,
     "again": _plain(m.Again()),
     "confirm": _plain(m.Confirm()),
     "cancel": _plain(m.Cancel()),

@@ -615,6 +615,46 @@ class Scratch:
 
 
 @dataclass(frozen=True)
+class Correct:
+    """ "no, three foot seven", "I said station fifteen": what was meant, instead of what was written or asked last.
+
+    `bare` is a number alone that may be a reading or a place; else what is said is in the other three.
+    """
+
+    length: Length | None = None
+    station: Place | None = None
+    slope: Slope | None = None
+    bare: Answer | None = None
+
+
+@dataclass(frozen=True)
+class Swap:
+    """ "not fifty but fifteen": each pair is what is wrong and what is right.
+
+    Without "but" the words can be parted in several ways; which pair is meant depends on what was said before.
+    """
+
+    pairs: tuple[tuple[Answer, Answer], ...]
+
+
+@dataclass(frozen=True)
+class ChangeReading:
+    """ "change the reading at forty to three foot nine". `was` is what it was, where that is said."""
+
+    was: Length | None
+    station: Place | None
+    length: Length | None
+
+
+@dataclass(frozen=True)
+class ChangePlace:
+    """ "change station forty to fifty" """
+
+    station: Station
+    to: Station
+
+
+@dataclass(frozen=True)
 class Again:
     """ "say again" """
 
@@ -735,6 +775,10 @@ Meaning = (
     | ReadBack
     | AskStatus
     | Scratch
+    | Correct
+    | Swap
+    | ChangeReading
+    | ChangePlace
     | Again
     | Confirm
     | Cancel
@@ -754,8 +798,8 @@ class Miss:
     `no lead word` (a number and nothing that says what it is), `unfinished`, `not a number`,
     `rod unknown` (a bare number before the rod's marking is known), `bare on metric`,
     `plus on metric`, `which` (two readings of the same words, in `choices`), `inches` (12 inches or
-    more), `fraction` (nine eighths), `lone number`. `about` is the word or the words it is about.
-    `could_follow` are short examples of what could have stood there, likeliest first.
+    more), `fraction` (nine eighths), `lone number`, `half a correction` (not fifty). `about` is the word
+    or the words it is about. `could_follow` are short examples of what could have stood there, likeliest first.
     """
 
     reason: str

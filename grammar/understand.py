@@ -107,6 +107,8 @@ def _not_followed(stop: UnexpectedToken, words: list[str], context: Context) -> 
     if words[0] in table().values:
         return m.Miss("no lead word", " ".join(words))
     ended = stop.token.type == "$END"
+    if ended and len(words) == 1 and words[0] in table().reserved:
+        return m.Miss("unfinished", "", table().reserved[words[0]])
     could = _could_follow(words if ended else words[: stop.token.start_pos], context)
     if ended:
         return m.Miss("unfinished", "", could)

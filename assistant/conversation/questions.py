@@ -7,9 +7,10 @@ from typing import Any
 
 from assistant.book.entries import Entry
 from assistant.conversation.phrase import digits, listed, phrase, reply, slope
+from assistant.conversation.repairs import CORRECTING, as_answer, differing, names
 from assistant.conversation.turn import Said, Turn
 from assistant.exact_json import encode_meaning
-from assistant.records import Question, feet
+from assistant.records import Question
 from grammar.meanings import Answer, Meaning, Reading
 from grammar.quantities import Length, Slope, Spot, Station
 
@@ -17,16 +18,22 @@ MOST_ATTEMPTS = 2
 """Answers that do not settle a question, after which typing is offered instead of a third."""
 
 
-def confirm(proposal: Meaning, *asking: Said) -> Turn:
-    """Ask for an explicit "confirm" of one proposal."""
-    question = Question("confirm", (proposal,), 0)
+def confirm(proposal: Meaning, *asking: Said, replaces: int | None = None) -> Turn:
+    """Ask for an explicit "confirm" of one proposal; `replaces` is the entry in whose place it would stand."""
+    question = Question("confirm", (proposal,), 0, () if replaces is None else (replaces,))
     return Turn(reply(*asking, asks=True), (_entry(question),))
 
 
-def which(proposals: tuple[Meaning, ...]) -> Turn:
+def which(proposals: tuple[Meaning, ...], replaces: tuple[int | None, ...] = ()) -> Turn:
     """Ask which of several was said, digit by digit."""
-    question = Question("which", proposals, 0)
+    question = Question("which", proposals, 0, replaces if any(replaces) else ())
     return Turn(reply(alternatives(question), asks=True), (_entry(question),))
+
+
+def instead(wrong: Reading, entry: int, what: Said) -> Turn:
+    """Ask what a reading in the book should be."""
+    question = Question("instead", (wrong,), 0, (entry,))
+    return Turn(reply(phrase("what instead", what=what), asks=True), (_entry(question),))
 
 
 def again(question: Question) -> Turn:
@@ -34,11 +41,10 @@ def again(question: Question) -> Turn:
     tried = replace(question, attempts=question.attempts + 1)
     if tried.attempts >= MOST_ATTEMPTS:
         return Turn(reply(phrase("type it")), (dismissed(),))
-    asking = (
-        phrase("digit by digit", alternatives=alternatives(tried))
-        if tried.kind == "which"
-        else phrase("confirm or not")
-    )
+    asking = {
+        "which": lambda: phrase("digit by digit", alternatives=alternatives(tried)),
+        "instead": lambda: phrase("say what instead"),
+    }.get(tried.kind, lambda: phrase("confirm or not"))()
     return Turn(reply(asking, asks=True), (_entry(tried),))
 
 
@@ -51,12 +57,13 @@ def settled_by(question: Question, meaning: Meaning) -> Meaning | None:
     """The proposal that `meaning` names, if it names exactly one."""
     if meaning in question.proposals:
         return meaning
-    if not isinstance(meaning, Answer):
+    answer = as_answer(meaning) if isinstance(meaning, CORRECTING) else meaning
+    if not isinstance(answer, Answer) or question.kind == "instead":
         return None
     named = [
         proposal
-        for proposal, value in zip(question.proposals, _differing(question), strict=True)
-        if _names(meaning, value)
+        for proposal, values in zip(question.proposals, _told_apart(question), strict=True)
+        if any(names(answer, value) for value in values)
     ]
     return named[0] if len(named) == 1 else None
 
@@ -65,7 +72,7 @@ def another_reading(question: Question, meaning: Meaning) -> Reading | None:
     """A new reading for the same place, when a bare length answers the doubt about a reading."""
     first = question.proposals[0]
     if (
-        question.kind == "confirm"
+        question.kind in ("confirm", "instead")
         and isinstance(first, Reading)
         and isinstance(meaning, Answer)
         and meaning.length is not None
@@ -76,25 +83,30 @@ def another_reading(question: Question, meaning: Meaning) -> Reading | None:
 
 def _entry(question: Question) -> Entry:
     proposals = [encode_meaning(proposal) for proposal in question.proposals]
-    return Entry(
-        "question",
-        {"asks": question.kind, "proposals": proposals, "attempts": question.attempts},
-    )
+    told = {"asks": question.kind, "proposals": proposals, "attempts": question.attempts}
+    return Entry("question", {**told, "replaces": list(question.replaces)} if question.replaces else told)
 
 
 def alternatives(question: Question) -> Said:
-    """The choice, digit by digit: "one five, or five zero?"."""
-    return phrase("which", alternatives=listed([_said(value) for value in _differing(question)]))
+    """The choice, digit by digit: "one five, or five zero?"; in full where more than one number differs."""
+    return phrase("which", alternatives=listed([_together(values) for values in _told_apart(question)]))
 
 
-def _differing(question: Question) -> list[Any]:
-    """The value of each proposal in which they differ; of a single one, what was read."""
-    first = question.proposals[0]
-    for field in fields(first):
-        values = [getattr(proposal, field.name, None) for proposal in question.proposals]
-        if any(value != values[0] for value in values) or len(values) == 1:
-            return values
-    raise ValueError("the proposals of a question are all the same")
+def _told_apart(question: Question) -> list[list[Any]]:
+    """The values of each proposal in which they differ; of a single one, what was read."""
+    proposals = question.proposals
+    if len({type(proposal) for proposal in proposals}) > 1:
+        return [[value for f in fields(one) if (value := getattr(one, f.name)) is not None] for one in proposals]
+    different = differing(proposals) or [fields(proposals[0])[0].name]
+    if len(different) == 1:
+        return [[getattr(proposal, different[0], None)] for proposal in proposals]
+    return [[value for name in different if (value := getattr(one, name, None)) is not None] for one in proposals]
+
+
+def _together(values: list[Any]) -> Said:
+    if len(values) == 2 and isinstance(values[0], Length) and isinstance(values[1], Station | Spot):
+        return phrase("reading at", reading=digits(values[0]), station=digits(values[1]))
+    return listed([_said(value) for value in values], last="and")
 
 
 def _said(value: object) -> Said:
@@ -107,20 +119,3 @@ def _said(value: object) -> Said:
             return phrase("none of them")
         case _:
             return Said(str(value), str(value))
-
-
-def _names(answer: Answer, value: object) -> bool:
-    match value:
-        case Length():
-            if answer.length is not None and feet(answer.length) == feet(value):
-                return True
-            # "nine zero" is 9.0 ft on a rod, and 90 ft where that was asked.
-            place = answer.station
-            return isinstance(place, Station) and place.distance.amount == value.amount
-        case Station():
-            at, said = feet(value.distance), answer.station
-            if isinstance(said, Station) and feet(said.distance) == at:
-                return True
-            return answer.length is not None and feet(answer.length) == at
-        case _:
-            return False

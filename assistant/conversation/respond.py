@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from typing import get_args
 
 from assistant.conversation import (
     asking,
+    correcting,
     designing,
     expect,
     levelling,
@@ -20,21 +22,26 @@ from assistant.conversation import (
 )
 from assistant.conversation.helping import helped
 from assistant.conversation.phrase import computed, length, listed, phrase, reply, station
+from assistant.conversation.repairs import CORRECTING, Repair, as_answer, said_of
 from assistant.conversation.turn import Reply, Said, Turn
 from assistant.job import Job
 from assistant.records import Question, feet
 from grammar.meanings import (
     Again,
     Answer,
+    AskGradeRod,
     BeamCheck,
     BlueTop,
     Branch,
     Cancel,
     Catch,
+    ChangePlace,
+    ChangeReading,
     CheckBenchmark,
     CheckSetUp,
     CloseLoop,
     Confirm,
+    Correct,
     Help,
     Meaning,
     Miss,
@@ -44,6 +51,7 @@ from grammar.meanings import (
     Sleep,
     Stake,
     Stop,
+    Swap,
     TurnCheck,
     Wake,
 )
@@ -63,18 +71,24 @@ def respond(
     *,
     rivals: tuple[Meaning, ...] = (),
     last: Reply | None = None,
+    asked: Meaning | None = None,
     asleep: bool = False,
 ) -> Turn:
     """Decide what one utterance writes and what is answered.
 
-    `rivals` are other meanings that the same sound could have had, `last` is the reply given before. Nothing is
-    changed here: the entries are for the book, and the book's rows then for the job.
+    `rivals` are other meanings that the same sound could have had, `last` is the reply given before, `asked` the
+    question about the job that it answered, if it did. Nothing is changed here: the entries are for the book, and the
+    book's rows then for the job.
     """
     if asleep:
         awake = isinstance(meaning, Wake)
         return Turn(reply(phrase("awake")) if awake else Reply("", ""), asleep=not awake)
+    if isinstance(meaning, Miss) and meaning.choices and isinstance(meaning.choices[0], CORRECTING):
+        return _correct(job, meaning.choices, asked)
     if isinstance(meaning, Miss):
         return _missed(job, meaning)
+    if isinstance(meaning, CORRECTING):
+        return _correct(job, (meaning, *rivals), asked)
     if job.question is not None:
         return _with_question(job, job.question, meaning, rivals, last)
     return _without_question(job, meaning, rivals, last)
@@ -116,36 +130,103 @@ def _with_question(
 ) -> Turn:
     match meaning:
         case Confirm() if question.kind == "confirm":
-            return _write(job, question.proposals[0])
+            return _chosen(job, question, question.proposals[0], confirmed=True)
         case Cancel() | Scratch():
             return Turn(reply(phrase("not written")), (questions.dismissed(),))
         case Confirm() | Answer():
             chosen = questions.settled_by(question, meaning)
             if chosen is not None:
-                return _chosen(job, chosen)
+                return _chosen(job, question, chosen)
             other = questions.another_reading(question, meaning)
-            return _consider(job, other, ()) if other else questions.again(question)
+            return _consider(job, other, (), _replaced(question, None)) if other else questions.again(question)
         case _ if isinstance(meaning, Writing):
             if meaning in question.proposals:
-                return _chosen(job, meaning)
+                return _chosen(job, question, meaning)
             if type(meaning) is type(question.proposals[0]):
-                return _consider(job, meaning, rivals)
+                return _consider(job, meaning, rivals, _replaced(question, None))
             return Turn(_still_open(job, question))
         case _:
             return _talk(job, meaning, last)
 
 
-def _chosen(job: Job, meaning: Meaning) -> Turn:
+def _chosen(job: Job, question: Question, meaning: Meaning, *, confirmed: bool = False) -> Turn:
     """One of several was named: ask on if it is of a kind to confirm, else write it."""
-    if isinstance(meaning, setting_up.TO_CONFIRM):
-        return _consider(job, meaning, ())
+    replaced = _replaced(question, meaning)
+    if isinstance(meaning, setting_up.TO_CONFIRM) and not confirmed:
+        return _consider(job, meaning, (), replaced)
     if isinstance(meaning, Writing):
-        return _write(job, meaning)
-    return _talk(job, meaning, None)
+        return _write(job, meaning, replaced)
+    turn = _talk(job, meaning, None)
+    return replace(turn, entries=(questions.dismissed(), *turn.entries))
+
+
+def _replaced(question: Question, meaning: Meaning | None) -> int | None:
+    """The entry that a proposal corrects, if it does; of what was not proposed, the one entry that all do."""
+    if meaning in question.proposals and question.replaces:
+        return question.replaces[question.proposals.index(meaning)]
+    return question.replaces[0] if len(set(question.replaces)) == 1 else None
+
+
+def _correct(job: Job, said: tuple[Meaning, ...], asked: Meaning | None) -> Turn:
+    """Put right what was said last. `said` are all that the words, or the sound, can mean: more than one is asked."""
+    question = job.question
+    changes = [one for one in said if isinstance(one, ChangeReading | ChangePlace)]
+    if changes:
+        return _change(job, changes) if question is None else Turn(_still_open(job, question))
+    every = [one for one in said if isinstance(one, Correct | Swap)]
+    if question is None:
+        found = correcting.said_wrong(job, every, asked)
+        if isinstance(found, Said):
+            return Turn(reply(found))
+        return _repaired(job, found, sure=asked is None)
+    (one, *others), answer = every, as_answer(every[0])
+    if not others and answer is not None:
+        chosen = questions.settled_by(question, answer)
+        if chosen is not None:
+            return _chosen(job, question, chosen)
+        other = questions.another_reading(question, answer)
+        if other is not None and (not isinstance(one, Correct) or one.station is None):
+            return _consider(job, other, (), _replaced(question, None))
+    meant = [repair for each in every for repair in correcting.of_question(job, question, each)]
+    return _repaired(job, meant) if meant else questions.again(question)
+
+
+def _repaired(job: Job, found: list[Repair], *, sure: bool = True) -> Turn:
+    """Do the one repair that can be meant, or ask which. A repair that is not `sure` is confirmed."""
+    one, *others = {(repair.replaces, repair.meaning): repair for repair in found}.values()
+    several = (one, *others)[:3]
+    if not others and isinstance(one.meaning, Writing) and (sure or isinstance(one.meaning, setting_up.TO_CONFIRM)):
+        return _consider(job, one.meaning, (), one.replaces)
+    if not others and not isinstance(one.meaning, Writing):
+        return _talk(job, one.meaning, None)
+    if not others:
+        asking = phrase("change it", instead=said_of(one.new), what=said_of(one.old))
+        return questions.confirm(one.meaning, asking, phrase("say confirm"), replaces=one.replaces)
+    if len({repair.name for repair in several}) == 1 or all(
+        isinstance(repair.meaning, Reading | AskGradeRod) for repair in several
+    ):
+        return questions.which(tuple(r.meaning for r in several), tuple(r.replaces for r in several))
+    return Turn(reply(phrase("fits several", which=listed([said_of(repair.old) for repair in several]))))
+
+
+def _change(job: Job, said: list[ChangeReading | ChangePlace]) -> Turn:
+    """Change a reading that is named by its place, or by what it was."""
+    found = correcting.changed(job, said)
+    if isinstance(found, Said):
+        return Turn(reply(found))
+    record, new = found
+    entry = record.row.sequence
+    if not new:
+        return questions.instead(Reading(record.reading, record.station), entry, working.in_book(record))
+    if len(new) > 1:
+        return questions.which(new[:3], (entry,) * len(new[:3]))
+    return _consider(job, new[0], (), entry)
 
 
 def _still_open(job: Job, question: Question) -> Reply:
     proposal = question.proposals[0]
+    if question.kind == "instead":
+        return reply(phrase("first answer"), phrase("say what instead"), asks=True)
     if question.kind == "confirm" and isinstance(proposal, setting_up.SETTING_UP):
         return reply(
             phrase("first answer"),
@@ -156,8 +237,12 @@ def _still_open(job: Job, question: Question) -> Reply:
     return reply(phrase("first answer"), phrase("confirm or not"), asks=True)
 
 
-def _consider(job: Job, meaning: Writing, rivals: tuple[Meaning, ...]) -> Turn:
-    """Refuse, ask back or write: the one place where a meaning is let through to the book."""
+def _consider(job: Job, meaning: Writing, rivals: tuple[Meaning, ...], replaces: int | None = None) -> Turn:
+    """Refuse, ask back or write: the one place where a meaning is let through to the book.
+
+    `replaces` is the entry in whose place it will stand: all is decided as if that had never been written.
+    """
+    now, job = job, job if replaces is None else job.without(replaces)
     if job.marking is None and isinstance(meaning, NEEDS_ROD):
         return Turn(reply(phrase("rod first")))
     meaning = expect.placed(job, meaning)  # a question may outlast the place
@@ -166,27 +251,30 @@ def _consider(job: Job, meaning: Writing, rivals: tuple[Meaning, ...]) -> Turn:
     if refused is not None:
         return Turn(reply(refused))
     if isinstance(meaning, Branch):
-        return _confirm(job, designing.branched(job, meaning), phrase("branch", station=station(meaning.station)))
+        line = designing.branched(job, meaning)
+        return _confirm(job, line, phrase("branch", station=station(meaning.station)), replaces=replaces)
     heard_otherwise = tuple(
         rival
         for rival in rivals
         if type(rival) is type(meaning) and rival != meaning and expect.plausible(job, rival, meaning)
     )
     if heard_otherwise:
-        return questions.which((meaning, *heard_otherwise[:2]))
+        several = (meaning, *heard_otherwise[:2])
+        return questions.which(several, (replaces,) * len(several))
     if isinstance(meaning, setting_up.TO_CONFIRM):
-        return _confirm(job, meaning)
+        return _confirm(job, meaning, replaces=replaces)
     doubt = _doubt(job, meaning)
     if doubt is not None:
-        return questions.confirm(meaning, doubt, phrase("confirm or say again"))
-    return _write(job, meaning)
+        return questions.confirm(meaning, doubt, phrase("confirm or say again"), replaces=replaces)
+    return _write(now, meaning, replaces)
 
 
-def _confirm(job: Job, meaning: setting_up.TO_CONFIRM, *before: Said) -> Turn:
+def _confirm(job: Job, meaning: setting_up.TO_CONFIRM, *before: Said, replaces: int | None = None) -> Turn:
     """Ask for the explicit confirm of what is dear, read back."""
     other = expect.other_marking(job, meaning)
     doubts = [_marking_doubt(job, other)] if other is not None else []
-    return questions.confirm(meaning, *before, setting_up.read_back(job, meaning), *doubts, phrase("say confirm"))
+    said = (*before, setting_up.read_back(job, meaning), *doubts, phrase("say confirm"))
+    return questions.confirm(meaning, *said, replaces=replaces)
 
 
 def _refusal(job: Job, meaning: Writing) -> Said | None:
@@ -268,7 +356,9 @@ def _marking_doubt(job: Job, reading: Length) -> Said:
     )
 
 
-def _write(job: Job, meaning: Meaning) -> Turn:
+def _write(job: Job, meaning: Meaning, replaces: int | None = None) -> Turn:
+    if replaces is not None:
+        return working.instead(job, _write(job.without(replaces), meaning), replaces)
     match meaning:
         case Reading():
             return working.write(job, meaning)
@@ -305,4 +395,4 @@ def _talk(job: Job, meaning: Meaning, last: Reply | None) -> Turn:
             return Turn(reply(phrase("stopped", count=job.reading_count)), over=True)
         case _:
             assert isinstance(meaning, asking.ASKING), meaning
-            return asking.answer(job, meaning)
+            return replace(asking.answer(job, meaning), asked=meaning)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from assistant.book.entries import Entry
+from grammar.meanings import Meaning
 
 
 @dataclass(frozen=True)
@@ -32,3 +33,5 @@ class Turn:
     entries: tuple[Entry, ...] = field(default=())
     asleep: bool = False
     over: bool = False
+    asked: Meaning | None = None
+    """The question about the job that was answered, for it may be put right by "no, at fifty"."""

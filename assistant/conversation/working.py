@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
 from assistant.book.entries import Entry
 from assistant.conversation import designing, expect, sureness
 from assistant.conversation.phrase import computed, grade, length, phrase, reply, station
-from assistant.conversation.turn import Said, Turn
+from assistant.conversation.turn import Reply, Said, Turn
 from assistant.exact_json import encode
 from assistant.grade import levels
 from assistant.job import Job
-from assistant.records import ReadingRecord, feet
+from assistant.records import ReadingRecord, Written, feet
 from grammar.meanings import Reading
-from grammar.quantities import Place
+from grammar.quantities import Length, Place
 
 DEEP = (5, 4)
 """Feet of cut at which a caution is given."""
@@ -74,20 +75,38 @@ def scratch(job: Job) -> Turn:
     last = job.last_entry()
     if last is None:
         return Turn(reply(phrase("nothing to scratch")))
-    sequence, kind = last
-    what = phrase(kind + " entry")
-    if kind == "reading" and job.last_reading is not None:
-        what = in_book(job.last_reading)
-    entry = Entry("scratch", {"sequence": sequence, "of": kind})
-    return Turn(reply(phrase("scratched", what=what)), (entry,))
+    entry = Entry("scratch", {"sequence": last.sequence, "of": last.kind})
+    return Turn(reply(phrase("scratched", what=named(last))), (entry,))
+
+
+def instead(job: Job, turn: Turn, entry: int) -> Turn:
+    """What a turn writes, in the place of an entry that stands; the place of work stays where it is."""
+    row = job.standing(entry)
+    entries = (Entry("scratch", {"sequence": entry, "of": row.kind, "corrected": True}), *turn.entries)
+    here, named_by = encode(job.place), job.place_named_by
+    moved = any(one.payload.get("station", here) != here for one in turn.entries)
+    if moved and named_by is not None and named_by[0].sequence != entry:
+        entries = (*entries, Entry("place", {"station": here}))
+    before = reply(phrase("instead of" if row.kind == "reading" else "scratched", what=named(row)))
+    told = turn.reply
+    told = Reply(f"{before.shown} {told.shown}", f"{before.spoken} {told.spoken}", told.asks)
+    return replace(turn, reply=told, entries=entries)
+
+
+def named(row: Written) -> Said:
+    """An entry of the book in a few words: a reading by what was read, another by its kind."""
+    return in_book(ReadingRecord(row, None)) if row.kind == "reading" else phrase(f"{row.kind} entry")
 
 
 def in_book(record: ReadingRecord) -> Said:
     """A reading in the book: "three foot nine at station forty"."""
-    read = length(record.reading)
-    if record.station is None:
-        return read
-    return phrase("reading at", reading=read, station=station(record.station))
+    return read_at(record.reading, record.station)
+
+
+def read_at(reading: Length, place: Place | None) -> Said:
+    """A reading and its place."""
+    read = length(reading)
+    return read if place is None else phrase("reading at", reading=read, station=station(place))
 
 
 def _result(job: Job, meaning: Reading, place: Place | None) -> tuple[Fraction | None, levels.Grade | None]:

@@ -13,6 +13,7 @@ from itertools import takewhile
 from assistant.book.entries import Row
 from assistant.book.store import Book
 from assistant.conversation.phrase import reply
+from assistant.conversation.repairs import CORRECTING
 from assistant.conversation.respond import Writing, respond
 from assistant.conversation.turn import Reply, Said
 from assistant.doubting.evidence import Evidence
@@ -117,7 +118,7 @@ class Talk:
         outcome = self.session.utterance(guesses, engine, sound, evidence, origin.id)
         for row in outcome.rows:
             self._note(row)
-        writing = isinstance(outcome.meaning, Writing | Scratch)
+        writing = isinstance(outcome.meaning, Writing | Scratch | CORRECTING)
         return Answer(outcome.heard, outcome.reply, outcome.rows, isinstance(outcome.meaning, Miss), writing)
 
     def _overtaken(self, origin: Origin, guesses: Sequence[str]) -> Answer | None:

@@ -43,8 +43,8 @@ def corrections(rows: list[Row], by_entry: dict[int, Line], scratched: set[int])
             other
             for other in rows[number:]
             if other.kind == taken.kind
-            and other.sequence not in scratched
-            and other.payload.get("station") == taken.payload.get("station")
+            and (other.sequence not in scratched or row.payload.get("corrected"))
+            and (other.payload.get("station") == taken.payload.get("station") or row.payload.get("corrected"))
         )
         successor = next(later, None)
         yield Correction(

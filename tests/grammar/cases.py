@@ -103,6 +103,8 @@ def written(value: Any) -> Any:
             return NAMES[value]
         case None | int() | str():
             return value
+        case tuple():
+            return [written(each) for each in value]
     assert is_dataclass(value)
     return {"kind": kind(value)} | {f.name: written(getattr(value, f.name)) for f in fields(value)}
 
@@ -115,6 +117,8 @@ def agrees(got: Any, wanted: Any) -> bool:
             and got.keys() == wanted.keys()
             and all(agrees(got[name], wanted[name]) for name in wanted)
         )
+    if isinstance(wanted, list):
+        return isinstance(got, list) and len(got) == len(wanted) and all(map(agrees, got, wanted))
     if isinstance(wanted, str) and re.fullmatch(r"\S+ (inches|tenths|metric)", wanted):
         return isinstance(got, str) and got.rpartition(" ")[0] == wanted
     return bool(got == wanted)

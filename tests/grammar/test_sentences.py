@@ -27,6 +27,7 @@ REASONS = {
     "inches",
     "fraction",
     "lone number",
+    "half a correction",
 }
 """The reasons that `Miss` documents."""
 
