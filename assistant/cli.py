@@ -70,6 +70,7 @@ def parser() -> argparse.ArgumentParser:
     serve.add_argument("--devices", action="store_true", help="list the paired devices, and end")
     serve.add_argument("--revoke", metavar="NAME", help="let a device in no more, and end")
     serve.add_argument("--quiet", action="store_true", help="do not speak the answers")
+    _audio(serve)
     _ears(serve)
 
     demo = commands.add_parser("demo", help="hear a short job from bundled recordings")

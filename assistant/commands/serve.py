@@ -7,7 +7,7 @@ from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from assistant.commands.opening import book_of_today
+from assistant.commands.opening import book_of_today, keeper
 from assistant.environment import Environment, ExitStatus, Trouble
 from assistant.hearing.ears import open_ear
 
@@ -83,8 +83,9 @@ def _serve(devices: Devices, folder: Path, options: argparse.Namespace, world: E
     page, landing = f"https://{names[0]}:{options.port}", f"http://{names[0]}:{options.landing_port}"
     made = certificates(folder / "certificates", names, world.clock)
     path = options.book or book_of_today(world)
+    keep = keeper(path, options.keep_audio, world)
     talk = Conversation(
-        path, world.clock, lambda: open_ear(options.ears, options.model), world.warn, quiet=options.quiet
+        path, world.clock, lambda: open_ear(options.ears, options.model), world.warn, keep, quiet=options.quiet
     )
 
     def ready() -> None:

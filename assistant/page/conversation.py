@@ -22,6 +22,7 @@ from assistant.page.hearing import Utterance
 from assistant.page.profile import profile
 from assistant.page.talk import Answer, Origin, Talk, say
 from assistant.page.voice import Speaker
+from assistant.session import Keep
 from grammar.understand import Context
 
 T = TypeVar("T")
@@ -52,23 +53,32 @@ class Conversation:
     """Runs everything of the talk in one thread, and the voice in another. Opening raises `BookError`, `EarError`."""
 
     def __init__(
-        self, path: Path, clock: Clock, open_ear: Callable[[], Ear], warn: Callable[[str], None], *, quiet: bool = False
+        self,
+        path: Path,
+        clock: Clock,
+        open_ear: Callable[[], Ear],
+        warn: Callable[[str], None],
+        keep: Keep | None = None,
+        *,
+        quiet: bool = False,
     ) -> None:
         self._talking = ThreadPoolExecutor(1, "talk")
         self._speaking = ThreadPoolExecutor(1, "voice")
         self._speaker = None if quiet else Speaker(warn)
         self._open = ExitStack()
         self._prepared: set[Context] = set()
-        self._talk, self._ear, self.standing = self._talking.submit(self._begun, path, clock, open_ear).result()
+        self._talk, self._ear, self.standing = self._talking.submit(self._begun, path, clock, open_ear, keep).result()
         self.greeting = show.answer(self._talk.session.job, Answer("", self._talk.begun, (), missed=False))
         self.last: Json = self.greeting
         if self._speaker is not None:
             self._speaking.submit(self._speaker.wav, "Ready.")
 
-    def _begun(self, path: Path, clock: Clock, open_ear: Callable[[], Ear]) -> tuple[Talk, Ear, Standing]:
+    def _begun(
+        self, path: Path, clock: Clock, open_ear: Callable[[], Ear], keep: Keep | None
+    ) -> tuple[Talk, Ear, Standing]:
         book = self._open.enter_context(Book.open(path, clock))
         try:
-            talk, ear = Talk(book), open_ear()
+            talk, ear = Talk(book, keep), open_ear()
             self._prepare(talk, ear)
             return talk, ear, _standing(talk)
         except BaseException:

@@ -12,14 +12,14 @@ from itertools import takewhile
 
 from assistant.book.entries import Row
 from assistant.book.store import Book
-from assistant.conversation.phrase import reply
+from assistant.conversation.phrase import joined, reply
 from assistant.conversation.repairs import CORRECTING
 from assistant.conversation.respond import Writing, respond
 from assistant.conversation.turn import Reply, Said
 from assistant.doubting.evidence import Evidence
 from assistant.hearing.port import Samples
 from assistant.job import Job
-from assistant.session import TYPED, Session
+from assistant.session import TYPED, Keep, Session
 from grammar.meanings import Miss, Scratch
 from grammar.understand import Context, understand
 
@@ -56,10 +56,12 @@ class Answer:
 class Talk:
     """A session over a book, for pages. All of it belongs to the thread that opened the book."""
 
-    def __init__(self, book: Book) -> None:
+    def __init__(self, book: Book, keep: Keep | None = None) -> None:
         self._book = book
-        self.session = Session(book)
+        self.session = Session(book, keep)
         self.begun = self.session.begin()
+        if keep is not None and not any(row.audio for row in book.rows()):
+            self.begun = joined(self.begun, text_of("sound is kept"))
         self._authors: list[tuple[int, str | None]] = []
         self._written: dict[str, tuple[Row, ...]] = {}
         self._troubles: OrderedDict[str, tuple[int, str]] = OrderedDict()
@@ -162,8 +164,13 @@ def repeated(rows: Sequence[Row], before: Iterable[Row]) -> Reply:
 
 def say(name: str, **values: str) -> Reply:
     """A reply of the server itself, the same shown and spoken."""
+    return reply(text_of(name, **values))
+
+
+def text_of(name: str, **values: str) -> Said:
+    """A text of the server itself, the same shown and spoken."""
     text = _texts()[name].format(**values)
-    return reply(Said(text, text))
+    return Said(text, text)
 
 
 @cache

@@ -11,8 +11,9 @@ from page.machine import Machine
 
 
 @pytest.fixture
-def machine(tmp_path: Path) -> Iterator[Machine]:
-    one = Machine(tmp_path, "--quiet")
+def machine(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Machine]:
+    """One for each test; its parameter, where it has one, is further options."""
+    one = Machine(tmp_path, "--quiet", *getattr(request, "param", ()))
     one.start()
     yield one
     if one.process is not None and one.process.poll() is None:
