@@ -18,7 +18,7 @@ from assistant.environment import Environment, ExitStatus
 from assistant.hearing.ears import open_ear
 from assistant.hearing.port import Ear
 from assistant.trial import calibrate, site, tally, voices
-from assistant.trial.collect import answered, answers, collect, evidence_of, noises, replayed
+from assistant.trial.collect import answered, answers, collect, evidence_of, noises, replayed, where
 from assistant.trial.day import Plan
 from assistant.trial.day import run as live
 from assistant.trial.soak import soak
@@ -70,17 +70,17 @@ def _calibrated(options: argparse.Namespace, speech: Path | None, world: Environ
         for one in (*replayed(day, plan), *answered(day, plan))
     ]
     table = calibrate.confused(said)
-    fitted = calibrate.fit(said, [(number, evidence_of(row)) for number, row in _noises(done.values())])
+    fitted = calibrate.fit(said, list(_noises(done.values())))
     calibrate.write(fitted, table)
     for line in calibrate.reliability(fitted):
         world.say(line)
     return ExitStatus.OK
 
 
-def _noises(days: Iterable[dict[str, Any]]) -> Iterator[tuple[int, dict[str, Any]]]:
+def _noises(days: Iterable[dict[str, Any]]) -> Iterator[calibrate.Noise]:
     for number, day in enumerate(days):
         for row in day.get("noises", []):
-            yield number, row
+            yield number, evidence_of(row), where(day, row)
 
 
 def _keep(day: dict[str, Any], path: Path | None) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from math import exp
 
 from assistant.doubting import confusions
@@ -17,6 +18,13 @@ from grammar.understand import Context, understand
 
 UNHEARD = 0.03
 """The chance that something else was said, ordinary in this job, of which nothing was heard. Our own choice."""
+
+
+HARDLY_HEARD = 0.01
+"""The share of what was heard from which it is worth asking what else its words could have been. Our own choice."""
+
+understood = lru_cache(maxsize=1000)(understand)
+"""What words mean: the listenings of an utterance have most of their guesses in common."""
 
 
 @dataclass(frozen=True)
@@ -38,7 +46,7 @@ def candidates(evidence: Evidence, context: Context, job: Job, temperature: floa
     texts: dict[Meaning, str] = {}
     for listening in evidence.listenings:
         for text, share in _shares(listening, temperature):
-            meaning = understand(text, context)
+            meaning = understood(text, context)
             if not isinstance(meaning, Miss):
                 meaning = _known(meaning, shares)
                 shares[meaning] = shares.get(meaning, 0.0) + share / len(evidence.listenings)
@@ -47,8 +55,10 @@ def candidates(evidence: Evidence, context: Context, job: Job, temperature: floa
         return []
     weights = dict(shares)
     for heard, share in list(shares.items()):
+        if share < HARDLY_HEARD:
+            continue
         for text, chance in confusions.variants(texts[heard]):
-            other = understand(text, context)
+            other = understood(text, context)
             if type(other) is type(heard) and not isinstance(other, Miss):
                 other = _known(other, weights)
                 if other != heard:

@@ -23,17 +23,25 @@ HISS = 15.0
 
 FRAME = SAMPLE_RATE // 50
 
+SHORTEST_WORD = 0.1
+"""Seconds."""
+
 SHORTEST = 3
 """Words from which what has no meaning was perhaps a sentence."""
 
 
 @dataclass(frozen=True)
 class Evidence:
-    """Guesses of each listening, the plain one first; `above_noise` in decibels, loud frames over quiet ones."""
+    """Guesses of each listening, the plain one first.
+
+    `seconds` is how long something was said, `above_noise` decibels of loud frames over quiet ones, and `over` the
+    log score of the plain listening above that of any run of sounds.
+    """
 
     listenings: tuple[Guesses, ...]
     seconds: float
     above_noise: float
+    over: float = 0.0
 
     @property
     def plain(self) -> str:
@@ -65,7 +73,10 @@ def gather(ear: Ear, samples: Samples, language: Automaton, plain: Guesses, *, m
     """
     ways = _changed(samples) if plain else []
     again = (heard(ear, way(), language) for way in (ways if meant else ways[:1]))
-    return Evidence((plain, *again), len(samples) / SAMPLE_RATE, above_noise(samples))
+    sounds = ear.any_sounds(samples) if plain else None
+    seconds = sounds.words[-1].end - sounds.words[0].start if sounds else len(samples) / SAMPLE_RATE
+    over = plain[0][1] - sounds.score if sounds else 0.0
+    return Evidence((plain, *again), max(seconds, SHORTEST_WORD), above_noise(samples), over)
 
 
 def heard(ear: Ear, samples: Samples, language: Automaton) -> Guesses:

@@ -12,12 +12,12 @@ from typing import Any
 
 from assistant.conversation import expect, setting_up
 from assistant.doubting import confusions
-from assistant.doubting.candidates import Candidate, candidates, same
-from assistant.doubting.evidence import Evidence
+from assistant.doubting.candidates import Candidate, candidates, same, understood
+from assistant.doubting.evidence import Evidence, Guesses
 from assistant.exact_json import kind_of
 from assistant.job import Job
 from grammar.meanings import Meaning, Miss, Reading
-from grammar.understand import Context, understand
+from grammar.understand import Context
 
 
 class Decision(Enum):
@@ -39,14 +39,16 @@ class Verdict:
     wrong: float = 0.0
 
 
-FEATURES = ("one", "odds", "margin", "agreeing", "fit", "both", "noise", "numbers", "confusable", "short", "again")
+FEATURES = tuple("one odds margin mean least agreeing over fit noise numbers confusable short again".split())
 """What the probability is made of: a constant; the logarithm of the odds by Bayes' rule; the lead of the best guess
-over the next with another meaning, of 4; the share of listenings that put it first; the score of the plain listening
-for each second, of 60; the odds times that; decibels above the noise up to 30, of 20; number words, of 5; how often its
-words are heard for others, added up; one through the number of words, as noise is taken for single words; whether it
-was heard the same when said before."""
+over the next with another meaning, of 10, in the plain listening, on the average of all, and where it is least; the
+share of listenings that put it first; the plain score over that of any sounds, and the score itself, for each second,
+of 20 and of 60; decibels above the noise up to 30, of 20; number words, of 5; how often its words are heard for others,
+added up; one through the number of words, as noise is taken for single words; whether it was heard the same when said
+before."""
 
-MOST_MARGIN, USUAL_FIT, MOST_ABOVE_NOISE, USUAL_ABOVE_NOISE, USUAL_NUMBERS = 4.0, 60.0, 30.0, 20.0, 5.0
+MOST_MARGIN, USUAL_OVER, USUAL_FIT = 10.0, 20.0, 60.0
+MOST_ABOVE_NOISE, USUAL_ABOVE_NOISE, USUAL_NUMBERS = 30.0, 20.0, 5.0
 
 FAINTEST = 0.002
 """Odds are not believed beyond this."""
@@ -76,18 +78,20 @@ def features(
 ) -> tuple[float, ...]:
     """The features of the first candidate, in the order of `FEATURES`."""
     best = found[0]
-    tops = [understand(listening[0][0], context) if listening else None for listening in evidence.listenings]
+    tops = [understood(listening[0][0], context) if listening else None for listening in evidence.listenings]
     agreeing = sum(same(top, best.meaning) for top in tops) / len(tops)
     chance = min(1 - FAINTEST, max(FAINTEST, best.probability * (best.share / max(_heard(found), 1e-9))))
-    odds, fit = log(chance / (1 - chance)), evidence.listenings[0][0][1] / evidence.seconds / USUAL_FIT
+    margins = [_margin(listening, best.meaning, context) / MOST_MARGIN for listening in evidence.listenings]
     words = best.text.split()
     return (
         1.0,
-        odds,
-        _margin(evidence, best.meaning, context) / MOST_MARGIN,
+        log(chance / (1 - chance)),
+        margins[0],
+        sum(margins) / len(margins),
+        min(margins),
         agreeing,
-        fit,
-        odds * fit,
+        evidence.over / evidence.seconds / USUAL_OVER,
+        evidence.listenings[0][0][1] / evidence.seconds / USUAL_FIT,
         min(evidence.above_noise, MOST_ABOVE_NOISE) / USUAL_ABOVE_NOISE,
         sum(map(confusions.is_number, words)) / USUAL_NUMBERS,
         sum(sum(confusions.table().get(word, {}).values()) for word in words),
@@ -100,15 +104,16 @@ def _heard(found: list[Candidate]) -> float:
     return sum(candidate.share for candidate in found)
 
 
-def _margin(evidence: Evidence, meaning: Meaning, context: Context) -> float:
-    """By how much the plain listening preferred `meaning` to any other; below zero where it did not."""
+def _margin(listening: Guesses, meaning: Meaning, context: Context) -> float:
+    """By how much a listening preferred `meaning` to any other; below zero where it did not."""
     scores: dict[bool, float] = {}
-    for text, score in evidence.listenings[0]:
-        mine = same(understand(text, context), meaning)
+    for text, score in listening:
+        mine = same(understood(text, context), meaning)
         scores[mine] = max(score, scores.get(mine, score))
     if True not in scores:
         return -MOST_MARGIN
-    return min(MOST_MARGIN, scores[True] - scores.get(False, scores[True] - MOST_MARGIN))
+    other = scores.get(False, scores[True] - MOST_MARGIN)
+    return max(-MOST_MARGIN, min(MOST_MARGIN, scores[True] - other))
 
 
 def probability_wrong(values: tuple[float, ...]) -> float:
@@ -121,7 +126,7 @@ def probability_wrong(values: tuple[float, ...]) -> float:
 def judge(evidence: Evidence, context: Context, job: Job, before: Meaning | None = None) -> Verdict:
     """Decide about an utterance. `before` is what was last heard and not believed."""
     text = evidence.plain
-    meaning = understand(text, context)
+    meaning = understood(text, context)
     if isinstance(meaning, Miss):
         return Verdict(Decision.WRITE, text, meaning)
     found = candidates(evidence, context, job, weights()["temperature"])

@@ -57,6 +57,10 @@ class Ear(Protocol):
         """Return up to a few guesses within `language`, best first; none where nothing of it was heard."""
         ...
 
+    def any_sounds(self, samples: Samples) -> Hypothesis | None:
+        """Return the likeliest run of any sounds, words or not, its score to be compared with those of guesses."""
+        ...
+
     def missing_words(self, language: Automaton) -> list[str]:
         """Return the words of `language` that the model cannot hear."""
         ...

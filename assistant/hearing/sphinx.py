@@ -116,6 +116,19 @@ class SphinxEar:
         ) or [first]
         return tuple(guess for guess in whole if guess.score > whole[0].score - CLOSE)[:MOST_GUESSES]
 
+    def any_sounds(self, samples: Samples) -> Hypothesis | None:
+        """The likeliest run of sounds, as one word."""
+        free = self._free(_prepared(samples).tobytes())
+        return None if free is None else Hypothesis((Word("any", 0.0, len(samples) / SAMPLE_RATE),), free)
+
+    def _free(self, data: bytes) -> float | None:
+        """Log score of the likeliest run of sounds."""
+        self._sounds.start_utt()
+        self._sounds.process_raw(data, no_search=False, full_utt=True)
+        self._sounds.end_utt()
+        free = self._sounds.hyp()
+        return None if free is None else _log(free.score)
+
     def missing_words(self, language: Automaton) -> list[str]:
         """Words of the language that the model cannot hear."""
         return [w for w in sorted(language.words) if self._decoder.lookup_word(w) is None]
@@ -157,15 +170,12 @@ class SphinxEar:
     def _is_strange(self, data: bytes, score: float) -> bool:
         """Whether any run of sounds is so much likelier that the sentence was none of ours."""
         words = [(s.start_frame, s.end_frame + 1, _log(s.ascore) / SENTENCE_SCALE) for s in self._segments()]
-        self._sounds.start_utt()
-        self._sounds.process_raw(data, no_search=False, full_utt=True)
-        self._sounds.end_utt()
-        free = self._sounds.hyp()
+        free = self._free(data)
         if free is None:
             return False
         sounds = [(s.start_frame, s.end_frame + 1, _log(s.ascore)) for s in self._sounds.seg()]
         frames = max(end for _, end, _ in sounds)
-        whole = (score - _log(free.score)) / frames
+        whole = (score - free) / frames
         return whole < STRANGEST or _over(words, sounds, frames) < STRANGEST_WORDS
 
 

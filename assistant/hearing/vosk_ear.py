@@ -12,17 +12,20 @@ import vosk
 
 from assistant.hearing.exact import UNKNOWN, is_exact, lay_out, word_graph, word_numbers
 from assistant.hearing.port import SAMPLE_RATE, EarError, Hypothesis, Samples, Word
-from grammar.automaton import Automaton
+from grammar.automaton import Arc, Automaton
 
 SILENT = -2
 """The log level under that of warnings, of which noise makes many."""
 
 MOST_GUESSES = 4
-MOST_SEARCHED = 10
+MOST_SEARCHED = 20
 
 CLOSE = 4.0
 """Score within which another guess is worth a question. With the small trial model that asks about two in three of the
 wrong sentences among the bundled ones, and one in four of the right ones."""
+
+DEEP = 10.0
+"""The same where the doubt weighs every guess by its score. The lattice of our own model goes as deep."""
 
 AROUND = 0.2
 """Seconds of near silence put before and after an utterance, as the model's training had."""
@@ -33,8 +36,10 @@ PHRASES = 3000
 STRANGE = 6.0
 """Cost of hearing an utterance as none of ours: the less, the more is refused. Chosen on the development recordings."""
 
-MOST_LANGUAGES = 2
-"""Languages kept ready: sentences, and answers to a question. Each holds the model once more."""
+MOST_LANGUAGES = 3
+"""Languages kept ready: sentences, answers to a question, any sounds. Each holds the model once more."""
+
+ANY_SOUNDS = Automaton("any sounds", frozenset({1}), (Arc(0, 1, UNKNOWN), Arc(1, 1, UNKNOWN)))
 
 
 class VoskEar:
@@ -56,6 +61,20 @@ class VoskEar:
 
     def hear(self, samples: Samples, language: Automaton) -> tuple[Hypothesis, ...]:
         """Decode a whole utterance."""
+        found = self._decoded(samples, language)
+        if not found or UNKNOWN in found[0].text.split():
+            return ()
+        within = [h for h in found if UNKNOWN not in h.text.split()]
+        ours = [h for h in within if language.accepts(h.text)] or within[:1]
+        close, most = (DEEP, MOST_SEARCHED) if self.calibrated else (CLOSE, MOST_GUESSES)
+        return tuple(h for h in ours if h.words and h.score > ours[0].score - close)[:most]
+
+    def any_sounds(self, samples: Samples) -> Hypothesis | None:
+        """The likeliest run of sounds, whatever they mean."""
+        return next(iter(self._decoded(samples, ANY_SOUNDS)), None)
+
+    def _decoded(self, samples: Samples, language: Automaton) -> list[Hypothesis]:
+        """All guesses that have words, `[unk]` among them."""
         recogniser = self._recogniser(language)
         quiet = np.random.default_rng(0).normal(0.0, 20.0, int(AROUND * SAMPLE_RATE)).astype(np.int16)
         # A recogniser counts time on and on: this utterance begins where those before it ended.
@@ -64,11 +83,7 @@ class VoskEar:
         self._fed[language.name] += len(whole)
         recogniser.AcceptWaveform(whole.tobytes())
         guesses = json.loads(recogniser.FinalResult())["alternatives"]
-        if not guesses or not guesses[0]["text"] or UNKNOWN in guesses[0]["text"].split():
-            return ()
-        found = [_hypothesis(guess, began) for guess in guesses if UNKNOWN not in guess["text"].split()]
-        ours = [h for h in found if language.accepts(h.text)] or found[:1]
-        return tuple(h for h in ours if h.words and h.score > ours[0].score - CLOSE)[:MOST_GUESSES]
+        return [_hypothesis(guess, began) for guess in guesses if guess["text"]]
 
     def missing_words(self, language: Automaton) -> list[str]:
         """Words of the language that the model cannot hear."""

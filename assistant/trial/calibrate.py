@@ -20,7 +20,6 @@ from assistant.job import Job
 from assistant.trial.tally import shown_ratio
 from assistant.trial.truth import Truth
 from grammar.meanings import Miss
-from grammar.quantities import Marking
 from grammar.understand import Context, understand
 
 Matrix = npt.NDArray[np.float64]
@@ -33,7 +32,6 @@ FOLDS = 5
 NOISE_ALONE = -99.0
 """The ratio, in decibels, of no speech at all."""
 
-NO_JOB = Job(marking=Marking.TENTHS)
 BINS = (0.0, 0.002, 0.005, 0.01, 0.03, 0.1, 0.3, 0.6, 1.0)
 
 
@@ -89,8 +87,8 @@ def _aligned(heard: Sequence[str], meant: Sequence[str]) -> Iterator[tuple[str, 
     yield from zip(heard[:same_start], meant[:same_start], strict=True)
 
 
-Noise = tuple[int, Evidence]
-"""The day, and what was heard in noise alone: whatever it was, it was wrong."""
+Noise = tuple[int, Evidence, Job]
+"""The day, what was heard where nobody spoke to Rodside, and in which job: whatever was heard, it was wrong."""
 
 
 def fit(said: Sequence[Said], noises: Sequence[Noise] = ()) -> Fitted:
@@ -110,10 +108,11 @@ def _fit(said: Sequence[Said], noises: Sequence[Noise], temperature: float) -> F
             days.append(one.day)
             ratios.append(one.ratio)
             limits.append(judge.threshold(found[0].meaning))
-    for number, evidence in noises:
-        found = candidates(evidence, Context(Marking.TENTHS), NO_JOB, temperature)
-        if found and has_meaning(evidence, Context(Marking.TENTHS)):
-            rows.append(judge.features(evidence, found, Context(Marking.TENTHS)))
+    for number, evidence, job in noises:
+        context = context_of(job)
+        found = candidates(evidence, context, job, temperature)
+        if found and has_meaning(evidence, context):
+            rows.append(judge.features(evidence, found, context))
             wrong.append(1.0)
             days.append(number)
             ratios.append(NOISE_ALONE)

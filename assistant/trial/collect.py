@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator, Sequence
+from functools import cache
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from assistant.book.store import Book
 from assistant.conversation import Reply
-from assistant.doubting.evidence import Evidence
-from assistant.hearing.port import Ear, Samples
+from assistant.doubting.evidence import Evidence, gather, heard
+from assistant.hearing.port import SAMPLE_RATE, Ear, Samples
 from assistant.job import Job as State
-from assistant.listening import listen
+from assistant.listening import language, listen
+from assistant.measuring.clips import Clip, heard_in, strangers
 from assistant.session import Outcome, Session
 from assistant.trial import site, voices
 from assistant.trial.day import Plan
@@ -89,12 +93,58 @@ def answered(day: dict[str, Any], plan: Plan) -> Iterator[tuple[Truth, Evidence,
         yield truth, evidence_of(row), row["ratio"], None
 
 
+PIECES, TALKS = 10, 4
+"""Pieces of noise, and of talk to somebody else, that are given to the ear in a day, with a question open or not."""
+
+SHORTEST, LONGEST = 0.4, 2.5
+"""Seconds of a piece of noise."""
+
+
 def noises(plan: Plan, ear: Ear, speech: Path | None) -> list[dict[str, Any]]:
-    """What is heard in a minute of noise, in which nobody speaks."""
+    """What is heard where nobody speaks to Rodside.
+
+    First a minute of noise, through the endpoint detector; then pieces of noise and of other talk past it, as if it had
+    failed, both with a question open and without.
+    """
     recorder = _Recorder(Context(Marking(plan.marking)))
     for _ in listen(recorder, ear, minutes(1 / 60, speech, plan.seed)):
         pass
-    return [vars(evidence) for evidence in recorder.every if evidence.listenings[0]]
+    found = [{**vars(evidence), "asking": False} for evidence in recorder.every if evidence.listenings[0]]
+    dice = random.Random(plan.seed)
+    for asking in (False, True):
+        context = Context(Marking(plan.marking), asking=asking)
+        for piece in (*_pieces(plan, speech, dice), *_talks(speech, dice)):
+            plain = heard(ear, piece, language(context))
+            if plain and not isinstance(understand(plain[0][0], context), Miss):
+                evidence = gather(ear, piece, language(context), plain, meant=True)
+                found.append({**vars(evidence), "asking": asking})
+    return found
+
+
+def _pieces(plan: Plan, speech: Path | None, dice: random.Random) -> Iterator[Samples]:
+    minute = np.concatenate(list(minutes(1 / 60, speech, plan.seed + 1)))
+    for _ in range(PIECES):
+        length = int(dice.uniform(SHORTEST, LONGEST) * SAMPLE_RATE)
+        at = dice.randrange(len(minute) - length)
+        yield minute[at : at + length]
+
+
+def _talks(speech: Path | None, dice: random.Random) -> Iterator[Samples]:
+    """Recordings of people who say something else."""
+    if speech is not None:
+        clips = _other_talk(speech)
+        yield from (heard_in(clip, None, 0.0, 0) for clip in dice.sample(clips, min(TALKS, len(clips))))
+
+
+@cache
+def _other_talk(speech: Path) -> list[Clip]:
+    return strangers(speech, language(Context(Marking.TENTHS)).words, 500)
+
+
+def where(day: dict[str, Any], row: dict[str, Any]) -> State:
+    """The job in which a noise was heard: with a question open, or with nothing in it."""
+    marking = Marking(day["marking"])
+    return asked(marking) if row["asking"] else State(marking=marking)
 
 
 class _Recorder:
@@ -142,4 +192,4 @@ def replayed(day: dict[str, Any], plan: Plan) -> Iterator[tuple[Truth, Evidence,
 def evidence_of(row: dict[str, Any]) -> Evidence:
     """Evidence as it was kept."""
     listenings = tuple(tuple((text, score) for text, score in each) for each in row["listenings"])
-    return Evidence(listenings, row["seconds"], row["above_noise"])
+    return Evidence(listenings, row["seconds"], row["above_noise"], row["over"])

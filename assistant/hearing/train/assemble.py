@@ -24,7 +24,7 @@ BESIDE = "yes no okay left right on go undo repeat start fifth third thirds doub
 DECODER = """--min-active=200
 --max-active=5000
 --beam={beam}
---lattice-beam=6.0
+--lattice-beam=10.0
 --acoustic-scale={scale}
 --frame-subsampling-factor=3
 --phone-determinize=false
