@@ -24,10 +24,10 @@ def confirm(proposal: Meaning, *asking: Said, replaces: int | None = None) -> Tu
     return Turn(reply(*asking, asks=True), (_entry(question),))
 
 
-def which(proposals: tuple[Meaning, ...], replaces: tuple[int | None, ...] = ()) -> Turn:
-    """Ask which of several was said, digit by digit."""
+def which(proposals: tuple[Meaning, ...], replaces: tuple[int | None, ...] = (), *before: Said) -> Turn:
+    """Ask which of several was said, digit by digit, after saying why."""
     question = Question("which", proposals, 0, replaces if any(replaces) else ())
-    return Turn(reply(alternatives(question), asks=True), (_entry(question),))
+    return Turn(reply(*before, alternatives(question), asks=True), (_entry(question),))
 
 
 def instead(wrong: Reading, entry: int, what: Said) -> Turn:

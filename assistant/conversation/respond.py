@@ -18,6 +18,7 @@ from assistant.conversation import (
     setting_up,
     sloping,
     staking,
+    stations,
     working,
 )
 from assistant.conversation.helping import helped
@@ -263,6 +264,12 @@ def _consider(job: Job, meaning: Writing, rivals: tuple[Meaning, ...], replaces:
         return questions.which(several, (replaces,) * len(several))
     if isinstance(meaning, setting_up.TO_CONFIRM):
         return _confirm(job, meaning, replaces=replaces)
+    doubted = stations.doubt(job, meaning) if isinstance(meaning, Reading) else None
+    if doubted is not None and expect.other_marking(job, meaning) is None:
+        meant, why = doubted
+        if len(meant) > 1:
+            return questions.which(meant, (replaces,) * len(meant), why)
+        return questions.confirm(meaning, why, phrase("confirm or say again"), replaces=replaces)
     doubt = _doubt(job, meaning)
     if doubt is not None:
         return questions.confirm(meaning, doubt, phrase("confirm or say again"), replaces=replaces)
