@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
+from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
 from assistant.exact_json import decode, decode_meaning
-from assistant.records import Question, ReadingRecord, ThreePoints, Written, feet
+from assistant.records import Levels, Question, ReadingRecord, ThreePoints, Written, feet
 from grammar.meanings import (
     Backsight,
     Baseline,
@@ -96,7 +98,7 @@ def _benchmark(job: Job, row: Written) -> Changes:
         known["benchmarks"] = (*others, benchmark)
         if job.backsight is not None:  # one more known point under the set-up that stands
             return known
-    return {**known, "backsight": None, "under": None, "loop_from": benchmark, "set_ups": 0}
+    return {**known, "backsight": None, "under": None, "loop_from": benchmark, "set_ups": 0, "levels": Levels()}
 
 
 def _backsight(job: Job, row: Written) -> Changes:
@@ -118,7 +120,23 @@ def _backsight(job: Job, row: Written) -> Changes:
 def _foresight(job: Job, row: Written) -> Changes:
     """A turning point is the next known point; until there is a backsight on it, nothing can be read."""
     point = Benchmark(decode(Length, row.payload["elevation"]), None)
-    return {"benchmark": point, "backsight": None, "under": None}
+    points = (*job.levels.turning_points, (job.set_ups, point.elevation))
+    return {
+        "benchmark": point,
+        "backsight": None,
+        "under": None,
+        "levels": replace(job.levels, turning_points=points),
+    }
+
+
+def _close(job: Job, row: Written) -> Changes:
+    closed = replace(job.levels, misclosure=Fraction(row.payload["misclosure_ft"]), set_ups=job.set_ups)
+    return {"levels": closed}
+
+
+def _sights(job: Job, row: Written) -> Changes:
+    length = Fraction(row.payload["length_ft"])
+    return {"levels": replace(job.levels, sights={**job.levels.sights, row.payload["set_up"]: length})}
 
 
 def _line(job: Job, row: Written) -> Changes:
@@ -178,7 +196,10 @@ CHANGES: dict[str, Callable[[Job, Written], Changes]] = {
     "benchmark": _benchmark,
     "backsight": _backsight,
     "foresight": _foresight,
-    "close": lambda job, row: {},
+    "close": _close,
+    "sights": _sights,
+    "adjustment": lambda job, row: {"by_distance": row.payload["by_distance"]},
+    "laser class": lambda job, row: {"laser_class": row.payload["name"]},
     "allowance": lambda job, row: {"allowance": decode(SetAllowance, row.payload)},
     "order": lambda job, row: {"allowance": decode(SetOrder, row.payload)},
     "loop length": _length("loop_length"),

@@ -10,7 +10,7 @@ from typing import Any
 
 from assistant import folding
 from assistant.grade import levels
-from assistant.records import Question, ReadingRecord, ThreePoints, Written, decode_place, feet
+from assistant.records import Levels, Question, ReadingRecord, ThreePoints, Written, decode_place, feet
 from grammar.meanings import (
     Backsight,
     Baseline,
@@ -58,6 +58,10 @@ class Job:
     """The benchmark that the levels began with."""
     set_ups: int = 0
     """Backsights since then."""
+    levels: Levels = field(default_factory=Levels)
+    by_distance: bool = False
+    """Whether a misclosure is shared out by the length of the sights, and not equally."""
+    laser_class: str | None = None
     line: DesignLine | None = None
     changes: tuple[Bend | Drop, ...] = ()
     """Where the line goes on otherwise, in the order of the stations."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
 from typing import Any, Protocol
@@ -32,6 +32,20 @@ class Written(Protocol):
     @property
     def time(self) -> str:
         """When, in UTC, as ISO 8601 writes it."""
+
+
+@dataclass(frozen=True)
+class Levels:
+    """Levels run from a benchmark, as far as a miss of theirs is shared out."""
+
+    turning_points: tuple[tuple[int, Length], ...] = ()
+    """The number of the set-up that each was read from, and its elevation as carried."""
+    sights: Mapping[int, Fraction] = field(default_factory=dict)
+    """Feet of backsight and foresight together, by the number of the set-up."""
+    misclosure: Fraction | None = None
+    """Feet carried less feet known, once they are closed."""
+    set_ups: int = 0
+    """Set-ups up to the close."""
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from grammar import lengths, numbers, parts
 from grammar import meanings as m
 from grammar.numbers import Node, Unusable
 from grammar.parts import Context
-from grammar.quantities import Across, Length, Marking, Slope, SlopeUnit
+from grammar.quantities import Across, Bearing, Length, Marking, Slope, SlopeUnit, Turn, turn_between
 
 
 def meanings_of(node: Node, context: Context) -> Iterator[m.Meaning]:
@@ -155,9 +155,33 @@ def _plane(node: Node, context: Context) -> Found:
     yield m.DesignPlane(slope, way, parts.turn(node), other, other_way)
 
 
+def _plane_by_bearings(node: Node, context: Context) -> Found:
+    runs = (parts.run(tree, context) for tree in parts.trees(node) if tree.data in ("run_slope", "run_level"))
+    (way, slope), (other_way, other) = runs
+    one, two = parts.bearings(node)
+    yield m.DesignPlane(slope, way, turn_between(one, two), other, other_way, one)
+
+
+def _leg(node: Node) -> Turn | Bearing:
+    found = parts.bearings(node)
+    return found[0] if found else parts.turn(node)
+
+
 def _third_leg(node: Node, context: Context) -> Found:
     direction, slope = parts.run(parts.child(node, "run_slope", "run_level"), context)
-    yield m.ThirdLeg(parts.turn(node), slope, direction)
+    yield m.ThirdLeg(_leg(node), slope, direction)
+
+
+def _sights(node: Node, context: Context) -> Found:
+    at = parts.child(node, *numbers.WHOLE)
+    for back, ahead in product(*parts.every_distance(node, context)):
+        yield m.SetSights(back, ahead, None if at is None else numbers.cardinal(at))
+
+
+def _laser_class(node: Node, context: Context) -> Found:
+    letter = next((name for name in ("A", "B", "R") if parts.has(node, name)), "")
+    (digit,) = (numbers.value(token) for token in node.children if isinstance(token, Token) and token.type == "DIGIT")
+    yield m.SetLaserClass(f"{digit}{letter}")
 
 
 def _order(node: Node, context: Context) -> Found:
@@ -363,6 +387,10 @@ _MEANINGS: dict[str, Callable[[Node, Context], Found]] = {
     "order": _order,
     "loop_length": _of(m.SetLoopLength, parts.lengths_of),
     "third_leg": _third_leg,
+    "sights": _sights,
+    "adjust": _of(m.SetAdjustment, _one(lambda node: parts.has(node, "DISTANCE"))),
+    "laser_class": _laser_class,
+    "plane_by_bearings": _plane_by_bearings,
     "accuracy": _accuracy,
     "receiver": _of(m.SetReceiver, parts.lengths_of),
     "sight": _of(m.SetSight, parts.distances),
@@ -400,7 +428,9 @@ _MEANINGS: dict[str, Callable[[Node, Context], Found]] = {
     "catch": _of(m.Catch, parts.rod_values, parts.beside),
     "ask_grade_rod": _of(m.AskGradeRod, parts.places),
     "ask_to_go": _of(m.AskToGo, parts.places),
-    "ask_leg": _of(m.AskLeg, _one(parts.turn)),
+    "ask_leg": _of(m.AskLeg, _one(_leg)),
+    "ask_adjusted": _of(m.AskAdjusted, _one(parts.count)),
+    "ask_laser": _plain(m.AskLaser()),
     "ask_slope_got": _plain(m.AskSlopeGot()),
     "ask_board": _of(m.AskBoard, parts.places),
     "ask_meeting": _of(m.AskMeeting, _lines),

@@ -9,6 +9,7 @@ from fractions import Fraction
 
 from grammar.quantities import (
     Across,
+    Bearing,
     Direction,
     Distance,
     Length,
@@ -198,6 +199,29 @@ class SetReceiver:
 
 
 @dataclass(frozen=True)
+class SetLaserClass:
+    """ "the laser is class three r": as its label has it, "3R"."""
+
+    name: str
+
+
+@dataclass(frozen=True)
+class SetSights:
+    """ "the sights are eighty feet then one hundred feet": back and ahead, from this set-up or to a turning point."""
+
+    back: Distance
+    ahead: Distance
+    turning_point: int | None
+
+
+@dataclass(frozen=True)
+class SetAdjustment:
+    """ "adjust by distance", or equally: how a misclosure is shared out among the set-ups."""
+
+    by_distance: bool
+
+
+@dataclass(frozen=True)
 class SetSight:
     """ "the laser is two hundred feet away" """
 
@@ -289,7 +313,7 @@ class PlanePoint:
 class DesignPlane:
     """ "first leg falling two percent then turn forty five left falling one and a half percent": two slopes at once.
 
-    Both legs start at one point; a level leg has no slope.
+    Both legs start at one point; a level leg has no slope. `bearing` is the first leg's, where bearings were told.
     """
 
     first: Slope | None
@@ -297,6 +321,7 @@ class DesignPlane:
     turn: Turn
     second: Slope | None
     second_direction: Direction
+    bearing: Bearing | None = None
 
 
 @dataclass(frozen=True)
@@ -423,6 +448,18 @@ class AskHowSure:
 
 
 @dataclass(frozen=True)
+class AskAdjusted:
+    """ "what is the adjusted elevation of turning point two" """
+
+    turning_point: int
+
+
+@dataclass(frozen=True)
+class AskLaser:
+    """ "is the laser safe for my eyes" """
+
+
+@dataclass(frozen=True)
 class AskPart:
     """ "what is the invert at station forty"; `part` is "invert", "top of pipe" or "trench bottom"."""
 
@@ -537,14 +574,14 @@ class AskSlope:
 class AskLeg:
     """ "what does a leg turned ninety right get", on the plane of the job."""
 
-    turn: Turn
+    turn: Turn | Bearing
 
 
 @dataclass(frozen=True)
 class ThirdLeg:
     """ "third leg turn ninety right falling one percent": whether a leg can be so on the plane of the job."""
 
-    turn: Turn
+    turn: Turn | Bearing
     slope: Slope | None
     direction: Direction
 
@@ -716,6 +753,8 @@ Meaning = (
     | SetAllowance
     | SetOrder
     | SetLoopLength
+    | SetSights
+    | SetAdjustment
     | SetAccuracy
     | TurnCheck
     | CheckSetUp
@@ -723,6 +762,7 @@ Meaning = (
     | PegTest
     | BeamCheck
     | SetReceiver
+    | SetLaserClass
     | SetSight
     | SetRange
     | SetDistances
@@ -750,6 +790,8 @@ Meaning = (
     | AskBoard
     | AskMeeting
     | AskHowSure
+    | AskAdjusted
+    | AskLaser
     | AskPart
     | AskCover
     | AskLeastPipe

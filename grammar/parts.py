@@ -11,6 +11,7 @@ from lark import Token, Tree
 from grammar import lengths, numbers
 from grammar.numbers import Node, Unusable
 from grammar.quantities import (
+    Bearing,
     Direction,
     Distance,
     Length,
@@ -126,6 +127,12 @@ def distances(node: Node, context: Context) -> list[Distance]:
     return list(lengths.lengths(last, context.marking))
 
 
+def every_distance(node: Node, context: Context) -> list[list[Distance]]:
+    """Each distance among the children, in every way that it can be read."""
+    found = [c for c in node.children if isinstance(c, Tree) and c.data in ("paces", *LENGTH)]
+    return [distances(Tree("far", [each]), context) for each in found]
+
+
 def places(node: Node, context: Context) -> list[Place | None]:
     """The place after "at", with a name or along the line, or none."""
     if child(node, "place", "spot") is None:
@@ -216,6 +223,29 @@ def turn(node: Node) -> Turn:
     assert degrees is not None
     side = Side.LEFT if has(found, "LEFT") else Side.RIGHT
     return Turn(Fraction(numbers.cardinal(degrees)), side)
+
+
+def bearings(node: Node) -> list[Bearing]:
+    """Every bearing among the children. Raises `Unusable` where there is none so far from north."""
+    return [_bearing(tree) for tree in trees(node) if tree.data == "bearing"]
+
+
+_TOWARDS = {"NORTH": 0, "EAST": 90, "SOUTH": 180, "WEST": 270}
+
+
+def _bearing(node: Node) -> Bearing:
+    said = child(node, *numbers.WHOLE)
+    degrees = None if said is None else numbers.cardinal(said)
+    named = [at for name, at in _TOWARDS.items() if has(node, name)]
+    if degrees is None:
+        return Bearing(Fraction(named[0]))
+    if degrees > (90 if named else 360):
+        raise Unusable("not a number", numbers.words(node))
+    if not named:
+        return Bearing(Fraction(degrees % 360))
+    south, west = has(node, "SOUTH"), has(node, "WEST")
+    clockwise = south == west
+    return Bearing(Fraction((180 * south + (degrees if clockwise else -degrees)) % 360))
 
 
 def number(node: Node) -> int | None:

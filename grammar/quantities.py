@@ -111,6 +111,13 @@ class Turn:
         return self.degrees if self.side is Side.LEFT else -self.degrees
 
 
+@dataclass(frozen=True)
+class Bearing:
+    """Where a leg points: degrees from north, clockwise, from 0 to under 360."""
+
+    degrees: Fraction
+
+
 class Direction(StrEnum):
     """Which way a line goes as the stations count up."""
 
@@ -133,3 +140,9 @@ class SideSlope:
     """A bank: so many across for one up or down, as "two to one" is said of earthwork."""
 
     across: Fraction
+
+
+def turn_between(one: Bearing, other: Bearing) -> Turn:
+    """How far, and to which side, a leg turns from another: never more than half round."""
+    right = (other.degrees - one.degrees) % 360
+    return Turn(right, Side.RIGHT) if right <= 180 else Turn(360 - right, Side.LEFT)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import islice
 
 from assistant.book.entries import Entry
-from assistant.conversation import codes, designing, dirt, expect, flowing, piping, sloping, sureness
+from assistant.conversation import codes, designing, dirt, expect, flowing, lasers, piping, sharing, sloping, sureness
 from assistant.conversation.phrase import (
     computed,
     grade,
@@ -23,6 +23,7 @@ from assistant.exact_json import encode
 from assistant.job import Job
 from assistant.records import feet
 from grammar.meanings import (
+    AskAdjusted,
     AskBoard,
     AskCover,
     AskDirt,
@@ -30,6 +31,7 @@ from grammar.meanings import (
     AskFlow,
     AskGradeRod,
     AskHowSure,
+    AskLaser,
     AskLeastPipe,
     AskLeg,
     AskLimit,
@@ -56,6 +58,8 @@ ASKING = (
     | ThirdLeg
     | AskBoard
     | AskHowSure
+    | AskAdjusted
+    | AskLaser
     | AskLimit
     | AskLeastPipe
     | AskFlow
@@ -85,6 +89,10 @@ def answer(job: Job, meaning: ASKING) -> Turn:
             return Turn(reply(designing.meeting(job, meaning)))
         case AskHowSure():
             return Turn(sureness.told(job))
+        case AskAdjusted():
+            return Turn(reply(*sharing.told(job, meaning)))
+        case AskLaser():
+            return Turn(reply(*lasers.told(job)))
         case AskLimit() | AskLeastPipe():
             return Turn(reply(*codes.told(meaning)))
         case AskFlow():

@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import Any
 
 from assistant.book.entries import Entry
-from assistant.conversation import closing, designing, expect, levelling, piping, sloping
+from assistant.conversation import closing, designing, expect, lasers, levelling, piping, sharing, sloping
 from assistant.conversation.phrase import bank, decimal, length, phrase, reply, slope, station
 from assistant.conversation.turn import Said, Turn
 from assistant.exact_json import encode
@@ -26,11 +26,13 @@ from grammar.meanings import (
     PlanePoint,
     SetAccuracy,
     SetAcross,
+    SetAdjustment,
     SetAllowance,
     SetBelow,
     SetBoards,
     SetBulking,
     SetDistances,
+    SetLaserClass,
     SetLoad,
     SetLoopLength,
     SetOrder,
@@ -41,6 +43,7 @@ from grammar.meanings import (
     SetRod,
     SetRodLength,
     SetSight,
+    SetSights,
     SetSlopeStakes,
     SetSurprise,
     SetTolerance,
@@ -84,6 +87,9 @@ SETTING_UP = (
     | SetBulking
     | SetLoad
     | SetLoopLength
+    | SetSights
+    | SetAdjustment
+    | SetLaserClass
     | SetTrip
 )
 
@@ -108,6 +114,10 @@ def refusal(job: Job, meaning: Meaning) -> Said | None:
             return levelling.no_benchmark(job, meaning)
         case Bend() | Drop() | SetAcross():
             return designing.refusal(job, meaning)
+        case SetSights():
+            return sharing.refusal(job, meaning)
+        case SetLaserClass():
+            return lasers.refusal(meaning)
         case SetSight():
             return phrase("pace unknown") if sloping.measured(job, meaning.distance) is None else None
         case DesignLine() if meaning.reading is None and meaning.elevation is None:
@@ -172,6 +182,10 @@ def read_back(job: Job, meaning: SETTING_UP) -> Said:
             return phrase("slope stakes", bed=length(meaning.bed), bank=bank(meaning.bank))
         case SetAllowance() | SetOrder() | SetLoopLength():
             return closing.read_back(meaning)
+        case SetSights() | SetAdjustment():
+            return sharing.read_back(job, meaning)
+        case SetLaserClass():
+            return phrase("laser class", label=lasers.named(meaning.name))
         case SetAccuracy():
             return phrase("accuracy", accuracy=length(meaning.accuracy), over=length(meaning.over))
         case SetSight():
@@ -202,6 +216,8 @@ def _payload(job: Job, meaning: SETTING_UP) -> Mapping[str, Any]:
             return {**encode(meaning), "height_of_instrument_ft": str(levelling.instrument(job, meaning))}
         case SetPipe():
             return piping.payload(job, meaning)
+        case SetSights():
+            return sharing.payload(job, meaning)
         case _:
             payload: Mapping[str, Any] = encode(meaning)
             return payload
@@ -219,6 +235,10 @@ def _consequences(job: Job, meaning: SETTING_UP) -> list[Said]:
             aside = [phrase("plane set aside")] if job.plane is not None else []
             old = job.changes or (job.across is not None and job.across.slope is not None)
             return [*aside, phrase("bends forgotten")] if old else aside
+        case SetAdjustment() if meaning.by_distance:
+            return sharing.missing(job)
+        case SetLaserClass():
+            return lasers.cautions(meaning.name)
         case SetBelow() if job.pipe is not None:
             return [phrase("pipe set aside")]
         case SetRodLength() if feet(meaning.length) >= TALL_ROD:
@@ -252,6 +272,9 @@ NAMES: dict[type, str] = {
     SetAllowance: "allowance",
     SetOrder: "order",
     SetLoopLength: "loop length",
+    SetSights: "sights",
+    SetAdjustment: "adjustment",
+    SetLaserClass: "laser class",
     SetDistances: "distances",
     SetTolerance: "tolerance",
     Baseline: "baseline",

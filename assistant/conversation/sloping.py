@@ -16,12 +16,14 @@ from assistant.grade.slope import rise_over_run
 from assistant.job import Job
 from assistant.records import ThreePoints, feet
 from grammar.meanings import AskLeg, BeamCheck, DesignPlane, PlanePoint, SteepestPlane, ThirdLeg
-from grammar.quantities import Direction, Distance, Length, Slope, SlopeUnit
+from grammar.quantities import Bearing, Direction, Distance, Length, Slope, SlopeUnit, turn_between
 from grammar.quantities import Turn as LegTurn
 from grammar.spoken import half_up, say_number
 
 DIAL_STEP = Fraction(1, 100)
 """Percent to which a computed slope is rounded. Common practice, no source."""
+
+ONE = Fraction(1)
 
 Plane = DesignPlane | SteepestPlane | ThreePoints
 
@@ -54,6 +56,8 @@ def read_back(job: Job, design: Plane) -> Said:
         side = "left" if way >= 0 else "right"
         name = "steepest" if half_up(way, Fraction(1)) else "steepest along"
         parts.append(phrase(name, fall=_percent(fall), way=_degrees(abs(way)), side=side))
+        if isinstance(design, DesignPlane) and design.bearing is not None:
+            parts.append(phrase("steepest bears", bearing=_degrees(half_up(design.bearing.degrees - way, ONE) % 360)))
     if isinstance(design, DesignPlane) and planes.nearly_one_line(design.turn.left):
         parts.append(phrase("legs nearly in one line"))
     if job.range is not None:
@@ -74,7 +78,10 @@ def answer(job: Job, meaning: AskLeg) -> Turn:
     """What a leg gets on the plane of the job: there is no choice left."""
     if job.plane is None:
         return Turn(reply(phrase("no plane")))
-    gets = planes.slope_at(plane_of(job.plane), meaning.turn.left)
+    turn = _from_first(job.plane, meaning.turn)
+    if turn is None:
+        return Turn(reply(phrase("no bearing")))
+    gets = planes.slope_at(plane_of(job.plane), turn.left)
     return Turn(reply(phrase("leg gets", turn=_turn(meaning.turn), run=_computed(gets))))
 
 
@@ -82,11 +89,22 @@ def third_leg(job: Job, meaning: ThirdLeg) -> Turn:
     """Whether a third leg can be had: two legs fix the plane, and a third may contradict them."""
     if job.plane is None:
         return Turn(reply(phrase("no plane")))
-    gets = planes.slope_at(plane_of(job.plane), meaning.turn.left)
+    turn = _from_first(job.plane, meaning.turn)
+    if turn is None:
+        return Turn(reply(phrase("no bearing")))
+    gets = planes.slope_at(plane_of(job.plane), turn.left)
     wanted = signed_slope(meaning.slope, meaning.direction)
     fits = abs(gets - wanted) * 100 <= DIAL_STEP / 2
     said = {"turn": _turn(meaning.turn), "run": run(meaning.slope, meaning.direction), "gets": _computed(gets)}
     return Turn(reply(phrase("third leg fits" if fits else "third leg contradicts", **said)))
+
+
+def _from_first(design: Plane, leg: LegTurn | Bearing) -> LegTurn | None:
+    """How far a leg turns from the first; nothing for a bearing where the first leg has none."""
+    if isinstance(leg, LegTurn):
+        return leg
+    first = design.bearing if isinstance(design, DesignPlane) else None
+    return None if first is None else turn_between(first, leg)
 
 
 def no_distance(job: Job, meaning: BeamCheck) -> Said | None:
@@ -158,6 +176,14 @@ def _point(point: PlanePoint) -> planes.Point:
 
 def _told(design: Plane) -> Said:
     match design:
+        case DesignPlane() if design.bearing is not None:
+            return phrase(
+                "legs by bearings",
+                bearing=_degrees(design.bearing.degrees),
+                first=run(design.first, design.first_direction),
+                other=_degrees((design.bearing.degrees - design.turn.left) % 360),
+                second=run(design.second, design.second_direction),
+            )
         case DesignPlane():
             return phrase(
                 "legs",
@@ -204,7 +230,9 @@ def _percent(steep: Fraction) -> Said:
     return said if rounded == exact else phrase("about", amount=said)
 
 
-def _turn(turn: LegTurn) -> Said:
+def _turn(turn: LegTurn | Bearing) -> Said:
+    if isinstance(turn, Bearing):
+        return phrase("bearing", degrees=_degrees(turn.degrees))
     return phrase("turn", degrees=_degrees(turn.degrees), side=turn.side.value)
 
 
