@@ -87,6 +87,7 @@ def contents(rows: Iterable[Row], title: str) -> Report:
     markings = _markings(every)
     readings = [_reading(row, by_entry[row.sequence], markings[row.sequence]) for row in every if row.kind == "reading"]
     surveyed = runs(standing, lambda entry: by_entry[entry].proven)
+    notes = level_notes(standing, {line.sequence: line.station for line in by_entry.values()})
     last = every[-1] if every else None
     marking = markings[last.sequence] if last else Marking.TENTHS
     return Report(
@@ -94,10 +95,10 @@ def contents(rows: Iterable[Row], title: str) -> Report:
         began=every[0].time if every else "",
         ended=last.time if last else "",
         entries=len(every),
-        counts=_counts(readings),
+        counts={**_counts(readings), **({"set-ups": sum(one.set_ups for one in notes)} if notes else {})},
         readings=readings,
         runs=[_run(run, number) for number, run in enumerate(surveyed, 1)],
-        notes=level_notes(standing, {line.sequence: line.station for line in by_entry.values()}),
+        notes=notes,
         sections=list(_sections(standing, by_entry)),
         corrections=list(corrections(every, by_entry, scratched)),
         exchanges=list(exchanges(every)),

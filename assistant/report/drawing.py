@@ -61,6 +61,14 @@ def stations_along(axes: Axes, marking: Marking) -> None:
     )
 
 
+def legend(axes: Axes, columns: int = 4) -> None:
+    """What each line and pattern is, below the picture, row by row in the order in which they were drawn."""
+    handles, names = axes.get_legend_handles_labels()
+    order = [item for column in range(columns) for item in range(column, len(names), columns)]
+    axes.legend([handles[n] for n in order], [names[n] for n in order], ncols=columns, loc="upper center",
+                bbox_to_anchor=(0.5, -0.2), handlelength=2.6)  # fmt: skip
+
+
 def label(axes: Axes, items: Iterable[tuple[float, float, str]], *, most: int = 40) -> list[Annotation]:
     """Write texts beside points, above or below, leaving out those that would lie on another or out of the picture.
 
@@ -73,7 +81,7 @@ def label(axes: Axes, items: Iterable[tuple[float, float, str]], *, most: int = 
     figure.draw_without_rendering()
     inside = axes.get_window_extent()
     taken = [box for text in axes.texts if (box := _box(text))]
-    taken += [legend.get_window_extent()] if (legend := axes.get_legend()) else []
+    taken += [key.get_window_extent()] if (key := axes.get_legend()) else []
     written = []
     for x, y, text in tried:
         for shift in _SHIFTS:
@@ -126,5 +134,11 @@ def svg(figure: Figure, name: str, description: str) -> str:
     text = stream.getvalue()
     text = text[text.index("<svg") :]
     text = re.sub(r"<metadata>.*?</metadata>", "", text, flags=re.DOTALL)
+    text = re.sub(r' d="[^"]*"', _rounded, text)
     text = re.sub(r'(\bid="|href="#|url\(#)', rf"\g<1>{name}-", text)
     return text.replace("<svg ", f'<svg role="img" aria-label="{description}" ', 1)
+
+
+def _rounded(path: re.Match[str]) -> str:
+    """A path to a hundredth of a point: finer is not seen, and half of the page."""
+    return re.sub(r"(\.\d\d)\d+", r"\1", path[0])

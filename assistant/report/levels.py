@@ -121,6 +121,10 @@ def level_notes(rows: Iterable[Row], places_by_entry: dict[int, str]) -> list[Le
             sight = Sight(row.sequence, places_by_entry.get(row.sequence, ""), Fraction(payload["elevation_ft"]), 0)
             sight.set_up, sight.intermediate = notes.set_ups, feet_of(payload["reading"])
             notes.sights.append(sight)
+        elif row.kind == "benchmark check":
+            checked = Sight(row.sequence, f"{_numbered(payload['number'])}, check", feet_of(payload["elevation"]), 0)
+            checked.set_up, checked.intermediate = notes.set_ups, feet_of(payload["reading"])
+            notes.sights.append(checked)
         elif row.kind == "foresight":
             turning = sum(s.foresight is not None for s in notes.sights) + 1
             known = Sight(row.sequence, f"TP {turning}", feet_of(payload["elevation"]), notes.set_ups)

@@ -10,7 +10,9 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
+from assistant.conversation import sloping
 from assistant.grade.units import FOOT_IN_METRES
+from assistant.records import feet
 from assistant.report.amounts import computed, feet_of, in_unit
 from assistant.report.drawing import (
     CUT,
@@ -20,6 +22,7 @@ from assistant.report.drawing import (
     INK,
     SOFT,
     label,
+    legend,
     new,
     stations_along,
     thin_out,
@@ -27,7 +30,9 @@ from assistant.report.drawing import (
 from assistant.report.earth import offset_text, station_text
 from assistant.report.survey import Point, Run
 from assistant.report.verdicts import Verdict
+from grammar.meanings import Bend, Drop
 from grammar.quantities import Marking
+from grammar.spoken import show_length
 
 MOST_BARS = 40
 """Places in the picture of tolerance; of more, the farthest off."""
@@ -38,6 +43,9 @@ FINE_UNIT = {
     Marking.METRIC: ("mm", 1000 * FOOT_IN_METRES),
 }
 """The unit in which small differences are drawn, and how many of it are a foot."""
+
+NOTHING = 1e-9
+"""What two heights may differ by that are the same, as numbers to draw with."""
 
 GRID = 25
 """Places a side at which a design is looked up for its contours."""
@@ -53,7 +61,10 @@ def profile(run: Run) -> Figure | None:
     design = run.design()
     if design:
         axes.plot(_along(run, [at for at, _ in design]), _along(run, [h for _, h in design]), color=INK, lw=2.2,
-                  label="design", zorder=4)  # fmt: skip
+                  label=_design_name(run), zorder=4)  # fmt: skip
+        for name, above, dashes in _over_the_dig(run):
+            axes.plot(_along(run, [at for at, _ in design]), _along(run, [h + above for _, h in design]), color=INK,
+                      lw=0.9, ls=(0, dashes), label=name, zorder=3)  # fmt: skip
         _hatch(axes, run, left, design)
     if found != left:
         _moved(axes, run, found, left)
@@ -64,9 +75,8 @@ def profile(run: Run) -> Figure | None:
     axes.set_ylabel(f"elevation, {unit}" if run.elevations else f"height over the start, {unit}")
     axes.set_xlabel("station")
     stations_along(axes, run.marking)
-    axes.margins(x=0.04, y=0.3)
-    handles, names = axes.get_legend_handles_labels()
-    axes.legend(handles, names, ncols=4, loc="upper center", bbox_to_anchor=(0.5, -0.2), handlelength=2.6)
+    axes.margins(x=0.07, y=0.3)
+    legend(axes)
     _marks(axes, run)
     label(axes, [(*_at(run, point), _word(run, point)) for point in left if point.high is not None])
     return figure
@@ -125,8 +135,8 @@ def _hatch(axes: Axes, run: Run, left: list[Point], design: list[tuple[Fraction,
     planned = np.array(_along(run, [height for _, height in design]))
     ground = np.interp(along, *_line(run, left))
     areas: tuple[tuple[Any, str, str, str], ...] = (
-        (ground > planned, CUT_HATCH, CUT, "cut: still to dig"),
-        (ground < planned, FILL_HATCH, FILL, "fill: too low"),
+        (ground - planned > NOTHING, CUT_HATCH, CUT, "cut: still to dig"),
+        (planned - ground > NOTHING, FILL_HATCH, FILL, "fill: too low"),
     )
     for where, hatch, hue, name in areas:
         if where.any():
@@ -155,9 +165,11 @@ def _readings(axes: Axes, run: Run, points: list[Point]) -> None:
 def _marks(axes: Axes, run: Run) -> None:
     """What else was written at a station, once for each place."""
     names: dict[Fraction, list[str]] = {}
-    for station, kind in run.marks:
+    changes = [(feet(change.station.distance), _change(change)) for change in run.job.changes]
+    others = [(station, kind) for station, kind in run.marks if kind not in ("bend", "drop")]
+    for station, name in [*changes, *others]:
         names.setdefault(station, [])
-        names[station] += [kind] if kind not in names[station] else []
+        names[station] += [name] if name not in names[station] else []
     first, last = axes.get_xlim()
     shown = [(_scaled(run, station), ", ".join(kinds)) for station, kinds in sorted(names.items())]
     for x, _ in [(x, kinds) for x, kinds in shown if first <= x <= last]:
@@ -196,6 +208,32 @@ def _contours(axes: Axes, run: Run, left: list[Point]) -> None:
                                 levels=5, colors=SOFT, linewidths=0.8, linestyles="dashed")  # fmt: skip
         labels += axes.clabel(grounds, fontsize=7, fmt="%.2f")
     thin_out(axes, labels)
+
+
+def _change(change: Bend | Drop) -> str:
+    if isinstance(change, Drop):
+        return f"drop {show_length(change.length)}"
+    return f"bend, {sloping.run(change.slope, change.direction).shown}"
+
+
+def _design_name(run: Run) -> str:
+    below = run.job.below_grade
+    if below is None:
+        return "design: the invert" if run.job.pipe is not None else "design"
+    return f"dig to {show_length(below.length)} below {'the invert' if run.job.pipe is not None else 'grade'}"
+
+
+def _over_the_dig(run: Run) -> list[tuple[str, Fraction, tuple[int, ...]]]:
+    """Lines beside that of the dig: what they are, feet above it, and how they are dashed."""
+    below, pipe = run.job.below_grade, run.job.pipe
+    deep = Fraction(0) if below is None else feet(below.length)
+    lines: list[tuple[str, Fraction, tuple[int, ...]]] = []
+    if below is not None:
+        lines.append(("grade" if pipe is None else "invert", deep, (6, 2, 1, 2)))
+    if pipe is not None:
+        wall = Fraction(0) if pipe.wall is None else feet(pipe.wall)
+        lines.append(("top of the pipe", deep + feet(pipe.inside) + wall, (1, 1)))
+    return lines
 
 
 def _kind(point: Point) -> str:

@@ -19,6 +19,9 @@ from assistant.report.amounts import feet_of
 from grammar.quantities import Length, Marking, Offset, Side, Station
 from grammar.spoken import show_length
 
+DESIGNS = ("line", "plane", "steepest plane", "plane point", "baseline")
+"""Kinds of entries that give what is read against."""
+
 SAMPLES = 240
 """Places at which a design is looked up to draw it."""
 
@@ -121,9 +124,12 @@ def runs(rows: Iterable[Row], proven: Callable[[int], bool]) -> list[Run]:
     job, every, run = Job(), [], None
     marks: list[tuple[Fraction, str]] = []
     key: object = None
+    designed = 0
     for row in rows:
         job.apply(row)
         station = _station(row.payload)
+        if row.kind in DESIGNS:
+            designed = row.sequence
         if row.kind in ("line", "plane", "branch"):
             marks = []
         elif station is not None and row.kind not in ("reading", "place", "baseline", "question"):
@@ -133,7 +139,7 @@ def runs(rows: Iterable[Row], proven: Callable[[int], bool]) -> list[Run]:
         elevations = row.payload.get("elevation_ft") is not None
         now = (job.line, job.plane, elevations, job.below)
         if run is None or key != now:
-            run, key = Run(job.marking or Marking.TENTHS, elevations, _title(job), job), now
+            run, key = Run(job.marking or Marking.TENTHS, elevations, _title(job, designed), job), now
             every.append(run)
         run.job, run.marks = copy(job), list(marks)
         run.points.append(_point(job, row, station, proven=proven(row.sequence)))
@@ -222,9 +228,10 @@ def _place(station: Fraction, offset: Fraction) -> Station:
     return Station(along, Offset(Length(abs(offset), Marking.TENTHS, fine), side))
 
 
-def _title(job: Job) -> str:
+def _title(job: Job, designed: int) -> str:
     against = "Against the plane" if job.plane is not None else "Against the level of the baseline"
     title = "Along the line" if job.line is not None else against
+    title = f"{title} of entry {designed}" if designed else title
     if job.below is None or job.below.amount == 0:
         return title
     return f"{title}, dug {show_length(job.below)} below grade"

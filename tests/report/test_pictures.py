@@ -110,7 +110,8 @@ def test_the_profile_shows_design_ground_and_both_sorts_of_dirt() -> None:
     report = contents(day("deep").rows(), "deep")
     (figure,) = [f for one in report.runs for f in [pictures.profile(one.run)] if f is not None][:1]
     names = {text.get_text() for text in words(figure)}
-    assert {"design", "ground as found", "ground as left", "cut: still to dig", "fill: too low"} <= names
+    assert {"dig to 0.5 ft below grade", "grade", "ground as found", "ground as left"} <= names
+    assert {"cut: still to dig", "fill: too low"} <= names
     hatches = {c.get_hatch() for c in figure.axes[0].collections if c.get_hatch()}
     assert len(hatches) == 2
 
