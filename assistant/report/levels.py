@@ -2,7 +2,7 @@
 
 Height of the instrument = elevation + backsight; elevation = instrument - sight; the sum of the backsights less the
 sum of the foresights is the last elevation less the first. Source: usual level notes, as in the published sets L01 to
-L16 of the checks; a miss is shared equally among the set-ups, check L02 and L04.
+L16 of the checks; a miss is shared equally among the set-ups, check L02 and L04, or by the length of the sights.
 """
 
 from __future__ import annotations
@@ -44,6 +44,9 @@ class LevelNotes:
     misclosure: Fraction | None = None
     set_ups: int = 0
     """Set-ups up to the close, or up to now."""
+    lengths: dict[int, Fraction] = field(default_factory=dict)
+    """Feet of sights by set-up, where they were said."""
+    by_distance: bool = False
 
     @property
     def checked(self) -> list[Sight]:
@@ -78,7 +81,15 @@ class LevelNotes:
         """The elevation with its share of the misclosure taken off, once the levels are closed."""
         if self.misclosure is None or sight.set_up > self.set_ups:
             return None
-        return sight.elevation - self.misclosure * sight.set_up / self.set_ups
+        if not self.is_by_distance:
+            return sight.elevation - self.misclosure * sight.set_up / self.set_ups
+        along = sum((self.lengths[number] for number in range(1, sight.set_up + 1)), Fraction(0))
+        return sight.elevation - self.misclosure * along / sum(self.lengths[n] for n in range(1, self.set_ups + 1))
+
+    @property
+    def is_by_distance(self) -> bool:
+        """Whether a miss is shared out by distance: where that was said, and the sights of every set-up too."""
+        return self.by_distance and all(number in self.lengths for number in range(1, self.set_ups + 1))
 
     def amount(self, feet: Fraction | None, of: str, more: int = 0) -> Amount | None:
         """Feet as a column of these notes shows them, with `more` decimal places."""
@@ -93,8 +104,11 @@ def level_notes(rows: Iterable[Row], places_by_entry: dict[int, str]) -> list[Le
     every: list[LevelNotes] = []
     notes: LevelNotes | None = None
     known: Sight | None = None
+    by_distance = False
     for row in rows:
         payload = row.payload
+        if row.kind == "adjustment":
+            by_distance = payload["by_distance"]
         if row.kind == "benchmark":
             elevation = payload["elevation"]
             notes = LevelNotes(Marking(elevation["marking"]), COARSEST[Marking(elevation["marking"])])
@@ -130,12 +144,17 @@ def level_notes(rows: Iterable[Row], places_by_entry: dict[int, str]) -> list[Le
             known = Sight(row.sequence, f"TP {turning}", feet_of(payload["elevation"]), notes.set_ups)
             known.foresight = feet_of(payload["reading"])
             notes.sights.append(known)
+        elif row.kind == "sights":
+            number = payload.get("turning_point")
+            turned = [sight.set_up for sight in notes.sights if sight.point == f"TP {number}"]
+            notes.lengths[turned[0] if turned else notes.set_ups] = Fraction(payload["length_ft"])
         elif row.kind == "close":
             last = Sight(row.sequence, "BM, close", feet_of(payload["carried"]), notes.set_ups)
             last.foresight = feet_of(payload["reading"])
             notes.sights.append(last)
             notes.misclosure = Fraction(payload["misclosure_ft"])
     for notes in every:
+        notes.by_distance = by_distance
         notes.places = max([notes.places, *_said_places(notes)])
     return [notes for notes in every if len(notes.sights) > 1]
 

@@ -17,7 +17,7 @@ from typing import Any
 import yaml
 
 from grammar.meanings import Meaning, Miss
-from grammar.quantities import Across, Length, Marking, Paces, SideSlope, Slope, Spot, Station, Turn
+from grammar.quantities import Across, Bearing, Length, Marking, Paces, SideSlope, Slope, Spot, Station, Turn
 from grammar.understand import Context, understand
 
 FOLDER = Path(__file__).parents[1] / "sentences"
@@ -99,6 +99,8 @@ def written(value: Any) -> Any:
             return f"{value.count} paces"
         case Turn():
             return f"{value.degrees} {value.side.value}"
+        case Bearing():
+            return f"bearing {value.degrees}"
         case Marking():
             return NAMES[value]
         case None | int() | str():
@@ -106,7 +108,10 @@ def written(value: Any) -> Any:
         case tuple():
             return [written(each) for each in value]
     assert is_dataclass(value)
-    return {"kind": kind(value)} | {f.name: written(getattr(value, f.name)) for f in fields(value)}
+    said = {f.name: getattr(value, f.name) for f in fields(value)}
+    if said.get("bearing", "none") is None:  # most planes are told by a turn
+        del said["bearing"]
+    return {"kind": kind(value)} | {name: written(part) for name, part in said.items()}
 
 
 def agrees(got: Any, wanted: Any) -> bool:

@@ -121,3 +121,18 @@ def test_a_wrong_elevation_does_not_check() -> None:
 )
 def test_figures_are_rounded_half_up(amount: str, places: int, text: str) -> None:
     assert figures(Fraction(amount), places) == text
+
+
+def test_a_miss_is_shared_out_by_distance_once_all_sights_are_told() -> None:
+    run = ["rod in tenths", "benchmark 100", "confirm", "backsight 5.00", "confirm", "foresight 4.00", "confirm"]
+    run += ["backsight 6.00", "confirm", "reading 2.00 at station 10", "foresight 3.00", "confirm"]
+    run += ["backsight 2.00", "confirm", "close on the benchmark 6.03", "adjust by distance"]
+    sights = ["to turning point one are 80 feet then 100 feet", "to turning point two are 50 feet then 70 feet"]
+    some = [*run, *(f"the sights {each}" for each in sights)]
+    (notes,) = contents(told(some).rows(), "levels").notes
+    assert not notes.is_by_distance and notes.adjusted(notes.sights[-2]) == Fraction("104.02")
+    (notes,) = contents(told([*some, "the sights are 150 feet then 150 feet"]).rows(), "levels").notes
+    by_point = {sight.point: notes.adjusted(sight) for sight in notes.sights}
+    assert notes.is_by_distance
+    assert by_point["TP 1"] == Fraction("101.009") and by_point["TP 2"] == Fraction("104.015")
+    assert by_point["BM, close"] == 100
