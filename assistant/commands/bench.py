@@ -7,9 +7,14 @@ from collections.abc import Callable, Iterator
 from importlib.resources import as_file, files
 from time import perf_counter
 
+import numpy as np
+
 from assistant.environment import Environment, ExitStatus
 from assistant.hearing.ears import open_ear
+from assistant.hearing.port import SAMPLE_RATE
 from assistant.measuring import hearing, report, speed
+from grammar.automaton import compile_language
+from grammar.quantities import Marking
 
 
 def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
@@ -42,9 +47,11 @@ def _page() -> Iterator[speed.Line]:
 
 
 def _ears(options: argparse.Namespace) -> Iterator[speed.Line]:
+    language = compile_language("sentence", Marking.INCHES)
     began = perf_counter()
     ear = open_ear(options.ears, options.model)
-    yield f"{ear.name}: loading", f"{perf_counter() - began:.2f} s", ""
+    ear.hear(np.zeros(SAMPLE_RATE // 10, np.int16), language)
+    yield f"{ear.name}: loading, until a tenth of a second is heard", f"{perf_counter() - began:.2f} s", ""
     with as_file(files("audio_fixtures") / "manifest.csv") as manifest:
         for ratio, result in hearing.bundled(ear, manifest.parent):
             yield f"{ear.name}: bundled sentences, {ratio} dB", "", result.line()
