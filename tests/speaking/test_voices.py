@@ -82,4 +82,21 @@ def test_a_lack_is_told_once_and_the_talk_goes_on(monkeypatch: pytest.MonkeyPatc
     quiet = mouth.Mouth(told.append, outlet)
     for _ in range(3):
         quiet.say("Cut two inches.")
-    assert told == ["There is no sound here. The answers are only shown."]
+    assert told == ["There is no sound here. The answers are only shown, until it works again."]
+
+
+def test_a_loudspeaker_that_was_busy_or_unplugged_is_tried_again_with_the_next_answer() -> None:
+    told: list[str] = []
+    played: list[Speech] = []
+    troubles = [False, True, True, False, True]
+
+    def outlet(speech: Speech) -> None:
+        if troubles.pop(0):
+            raise VoiceError("The loudspeaker does not play (Device unavailable).")
+        played.append(speech)
+
+    speaker = mouth.Mouth(told.append, outlet)
+    for _ in range(5):
+        speaker.say("Cut two inches.")
+    lost = "The loudspeaker does not play (Device unavailable). The answers are only shown, until it works again."
+    assert told == [lost, "The answers are spoken again.", lost] and len(played) == 2
