@@ -22,14 +22,15 @@ def rivals(guesses: Sequence[str], context: Context) -> tuple[Meaning, ...]:
     if isinstance(first, Miss):
         return ()
     found: list[Meaning] = []
-    for text in (*guesses[1:], *_swapped(guesses[0])):
+    for text in (*guesses[1:], *swapped(guesses[0])):
         other = understand(text, context)
         if type(other) is type(first) and other != first and other not in found:
             found.append(other)
     return tuple(islice(found, MOST_RIVALS))
 
 
-def _swapped(text: str) -> list[str]:
+def swapped(text: str) -> list[str]:
+    """The same words with a ten for a teen, or a teen for a ten, one at a time."""
     words = text.split()
     return [" ".join([*words[:at], TWIN[word], *words[at + 1 :]]) for at, word in enumerate(words) if word in TWIN]
 

@@ -117,3 +117,15 @@ def feet(length: Length) -> Fraction:
     if length.marking is Marking.METRIC:
         return length.amount / units.FOOT_IN_METRES
     return length.amount
+
+
+def same(one: object, other: object) -> bool:
+    """Whether two meanings, or parts of them, are the same amounts, however finely and in which unit they were said."""
+    if type(one) is not type(other):
+        return False
+    if isinstance(one, Length) and isinstance(other, Length):
+        return feet(one) == feet(other)
+    names = getattr(one, "__dataclass_fields__", None)
+    if names is None:
+        return one == other
+    return all(same(getattr(one, name), getattr(other, name)) for name in names)

@@ -6,12 +6,12 @@ from dataclasses import replace
 
 from assistant.conversation import setting_up
 from assistant.conversation.phrase import listed, phrase
-from assistant.conversation.repairs import Repair, alike, differing, likely, parts, repairs, same_amount, unchanged
+from assistant.conversation.repairs import Repair, alike, differing, likely, parts, repairs, unchanged
 from assistant.conversation.turn import Said
 from assistant.conversation.working import in_book, named
 from assistant.exact_json import decode
 from assistant.job import Job
-from assistant.records import Question, ReadingRecord, Written, feet
+from assistant.records import Question, ReadingRecord, Written, feet, same
 from grammar.meanings import (
     BlueTop,
     Catch,
@@ -75,7 +75,7 @@ def changed(job: Job, said: list[ChangeReading | ChangePlace]) -> tuple[ReadingR
             new.append(replace(old, station=one.to))
         elif one.length is not None:
             new.append(replace(old, length=one.length))
-    if new and all(same_amount(one.length, old.length) and one.station == old.station for one in new):
+    if new and all(same(one, old) for one in new):
         return phrase("already so", what=in_book(record))
     return record, tuple(new)
 
@@ -119,7 +119,7 @@ def _named_readings(job: Job, said: ChangeReading | ChangePlace) -> list[Reading
         record
         for record in job.readings()
         if (was is None or feet(was) == feet(record.reading))
-        and (said.station is None or (record.station is not None and same_amount(record.station, said.station)))
+        and (said.station is None or same(record.station, said.station))
     ]
 
 

@@ -9,7 +9,7 @@ from typing import Any
 from assistant import doubt
 from assistant.conversation.phrase import length, slope, station
 from assistant.conversation.turn import Said
-from assistant.records import feet
+from assistant.records import feet, same
 from grammar.meanings import (
     Answer,
     ChangePlace,
@@ -47,7 +47,7 @@ def repairs(target: Meaning, said: Correct | Swap, replaces: int | None = None) 
             if name == "start" and right.bare is not None:
                 continue  # where a line starts is said as a place
             new = _fit(name, old, right)
-            if new is None or same_amount(old, new) or (wrong is not None and not names(wrong, old)):
+            if new is None or same(old, new) or (wrong is not None and not names(wrong, old)):
                 continue
             repair = Repair(replaces, _with(target, {name: new}), name, old, new)
             found += [repair] if repair not in found else []
@@ -57,7 +57,7 @@ def repairs(target: Meaning, said: Correct | Swap, replaces: int | None = None) 
 def unchanged(target: Meaning, said: Correct | Swap) -> bool:
     """Whether `target` already says what is called right."""
     right = [said] if isinstance(said, Correct) else [_only(right) for _, right in said.pairs]
-    return any(same_amount(old, _fit(name, old, one)) for one in right for name, old in parts(target))
+    return any(same(old, _fit(name, old, one)) for one in right for name, old in parts(target))
 
 
 def likely(found: list[Repair]) -> list[Repair]:
@@ -128,18 +128,6 @@ def said_of(value: object) -> Said:
             return station(value)
         case _:
             return Said(str(value), str(value))
-
-
-def same_amount(one: object, other: object) -> bool:
-    """Whether two parts are the same, however finely they were said."""
-    match one, other:
-        case Length(), Length():
-            return feet(one) == feet(other)
-        case Station(), Station():
-            aside = [None if s.offset is None else (feet(s.offset.distance), s.offset.side) for s in (one, other)]
-            return feet(one.distance) == feet(other.distance) and aside[0] == aside[1]
-        case _:
-            return one == other
 
 
 def _only(right: Answer) -> Correct:

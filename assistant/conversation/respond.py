@@ -264,7 +264,7 @@ def _consider(job: Job, meaning: Writing, rivals: tuple[Meaning, ...], replaces:
         return questions.which(several, (replaces,) * len(several))
     if isinstance(meaning, setting_up.TO_CONFIRM):
         return _confirm(job, meaning, replaces=replaces)
-    doubted = stations.doubt(job, meaning) if isinstance(meaning, Reading) else None
+    doubted = stations.doubted(job, meaning) if isinstance(meaning, Reading) else None
     if doubted is not None and expect.other_marking(job, meaning) is None:
         meant, why = doubted
         if len(meant) > 1:
@@ -341,10 +341,9 @@ def _expected_doubt(job: Job, meaning: Reading, whole_feet: int) -> Said:
     expected = expect.grade_rod(job, place)
     assert expected is not None
     name = "whole feet off" if whole_feet else "unexpected"
-    read = length(meaning.length)
     return phrase(
         name,
-        reading=read if place is None else phrase("reading at", reading=read, station=station(place)),
+        reading=working.read_at(meaning.length, place),
         off=length(computed(job, abs(feet(meaning.length) - expected))),
         whole=phrase("one foot")
         if whole_feet == 1

@@ -6,30 +6,29 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import islice, pairwise
 
+from assistant import doubt
 from assistant.conversation import expect
 from assistant.conversation.phrase import length, phrase, station
 from assistant.conversation.turn import Said
 from assistant.job import Job
-from assistant.records import ReadingRecord, feet
+from assistant.records import ReadingRecord, feet, same
 from grammar.meanings import Reading
 from grammar.quantities import Station
+from grammar.spoken import say_number
 
 LEAST_WALK = 3
 """Readings, equally far apart, after which the next place is known. Our own choice."""
 
-TEENS = frozenset((Fraction(number), Fraction(10 * (number - 10))) for number in range(13, 20))
-"""Numbers that are taken for each other by ear."""
 
-
-def doubt(job: Job, said: Reading) -> tuple[tuple[Reading, ...], Said] | None:
+def doubted(job: Job, said: Reading) -> tuple[tuple[Reading, ...], Said] | None:
     """What may have been meant, first what was said, and why it is asked; none where the place is as it should be.
 
     Going back to look again is no slip, nor is a reading that has come nearer to grade since.
     """
-    if not isinstance(said.station, Station) or said.station == job.place:
+    if not isinstance(said.station, Station) or same(said.station, job.place):
         return None
     due = _due(job)
-    if due == said.station:
+    if same(due, said.station):
         return None
     before = _read_before(job, said)
     if before is not None and _strays(job, said, before, due):
@@ -68,7 +67,7 @@ def _is_behind(job: Job, place: Station) -> bool:
 def _read_before(job: Job, said: Reading) -> ReadingRecord | None:
     """What stands for the same place in this set-up."""
     under = islice(job.readings(), job.since_set_up)
-    return next((record for record in under if record.station == said.station), None)
+    return next((record for record in under if same(record.station, said.station)), None)
 
 
 def _strays(job: Job, said: Reading, before: ReadingRecord, due: Station | None) -> bool:
@@ -93,5 +92,4 @@ def _fits_better(job: Job, said: Reading, due: Station) -> bool:
 
 
 def _sound_alike(one: Fraction, other: Fraction) -> bool:
-    low, high = sorted((one, other))
-    return low // 100 == high // 100 and (low % 100, high % 100) in TEENS
+    return say_number(other) in doubt.swapped(say_number(one))

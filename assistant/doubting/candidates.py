@@ -11,9 +11,8 @@ from assistant.doubting import confusions
 from assistant.doubting.evidence import Evidence, Guesses
 from assistant.doubting.prior import log_prior, usual
 from assistant.job import Job
-from assistant.records import feet
+from assistant.records import same
 from grammar.meanings import Meaning, Miss
-from grammar.quantities import Length, Station
 from grammar.understand import Context, understand
 
 UNHEARD = 0.03
@@ -83,17 +82,3 @@ def _shares(listening: Guesses, temperature: float) -> Iterable[tuple[str, float
 def _known(meaning: Meaning, among: Iterable[Meaning]) -> Meaning:
     """The same amounts said in another way are the same meaning."""
     return next((known for known in among if same(known, meaning)), meaning)
-
-
-def same(one: object, other: object) -> bool:
-    """Whether two meanings are the same amounts, however finely and in whichever unit they were said."""
-    if type(one) is not type(other):
-        return False
-    if isinstance(one, Length) and isinstance(other, Length):
-        return feet(one) == feet(other)
-    if isinstance(one, Station) and isinstance(other, Station):
-        return feet(one.distance) == feet(other.distance)
-    names = getattr(one, "__dataclass_fields__", None)
-    if names is None:
-        return one == other
-    return all(same(getattr(one, name), getattr(other, name)) for name in names)

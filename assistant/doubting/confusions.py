@@ -7,13 +7,13 @@ from collections.abc import Iterator
 from functools import cache
 from importlib.resources import files
 
+from assistant import doubt
 from grammar.words import table as words
 
 LEAST = 0.002
 """The chance of a confusion below which it is left out of account."""
 
-TEENS = {f"{stem}teen": f"{stem}ty" for stem in ("thir", "fif", "six", "seven", "eigh", "nine")} | {"fourteen": "forty"}
-TEENS |= {ty: teen for teen, ty in TEENS.items()}
+TEENS = doubt.TWIN
 
 TEEN_AT_LEAST = 0.01
 """The chance that a teen was a ty, or the other way round, whatever was measured on synthetic voices.

@@ -12,10 +12,11 @@ from typing import Any
 
 from assistant.conversation import expect, setting_up
 from assistant.doubting import confusions
-from assistant.doubting.candidates import Candidate, candidates, same, understood
+from assistant.doubting.candidates import Candidate, candidates, understood
 from assistant.doubting.evidence import Evidence, Guesses
 from assistant.exact_json import kind_of
 from assistant.job import Job
+from assistant.records import same
 from grammar.meanings import Meaning, Miss, Reading
 from grammar.understand import Context
 

@@ -14,12 +14,13 @@ import numpy.typing as npt
 
 import assistant.doubting
 from assistant.doubting import confusions, judge
-from assistant.doubting.candidates import candidates, same
+from assistant.doubting.candidates import candidates
 from assistant.doubting.evidence import Evidence
 from assistant.job import Job
+from assistant.records import same
 from assistant.trial.tally import shown_ratio
 from assistant.trial.truth import Truth
-from grammar.meanings import Miss
+from grammar.meanings import Meaning, Miss
 from grammar.understand import Context, understand
 
 Matrix = npt.NDArray[np.float64]
@@ -99,23 +100,18 @@ def fit(said: Sequence[Said], noises: Sequence[Noise] = ()) -> Fitted:
 
 def _fit(said: Sequence[Said], noises: Sequence[Noise], temperature: float) -> Fitted:
     rows, wrong, days, ratios, limits = [], [], [], [], []
-    for one in said:
-        context = context_of(one.truth.before)
-        found = candidates(one.evidence, context, one.truth.before, temperature)
-        if found and has_meaning(one.evidence, context):
-            rows.append(judge.features(one.evidence, found, context))
-            wrong.append(float(not same(found[0].meaning, one.truth.meaning)))
-            days.append(one.day)
-            ratios.append(one.ratio)
-            limits.append(judge.threshold(found[0].meaning))
-    for number, evidence, job in noises:
+    every: list[tuple[int, Evidence, Job, Meaning | None, float]] = [
+        *((one.day, one.evidence, one.truth.before, one.truth.meaning, one.ratio) for one in said),
+        *((number, evidence, job, None, NOISE_ALONE) for number, evidence, job in noises),
+    ]
+    for number, evidence, job, meant, ratio in every:
         context = context_of(job)
         found = candidates(evidence, context, job, temperature)
         if found and has_meaning(evidence, context):
             rows.append(judge.features(evidence, found, context))
-            wrong.append(1.0)
+            wrong.append(float(not same(found[0].meaning, meant)))
             days.append(number)
-            ratios.append(NOISE_ALONE)
+            ratios.append(ratio)
             limits.append(judge.threshold(found[0].meaning))
     x, y, day = np.array(rows), np.array(wrong), np.array(days)
     held_out = np.zeros(len(y))

@@ -11,9 +11,10 @@ from hypothesis import strategies as st
 
 from assistant.book.store import Book
 from assistant.doubting import confusions, judge
-from assistant.doubting.candidates import candidates, same
+from assistant.doubting.candidates import candidates
 from assistant.doubting.evidence import Evidence
 from assistant.doubting.judge import Decision
+from assistant.records import same
 from assistant.session import DOUBTFUL, Session
 from grammar.meanings import Miss
 from grammar.understand import Context, understand
