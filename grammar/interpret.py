@@ -317,19 +317,21 @@ def _swap(node: Node, context: Context) -> Found:
 
 
 def _change_reading(node: Node, context: Context) -> Found:
-    at = next((n for n, each in enumerate(node.children) if isinstance(each, Token) and each.type == "TO"), None)
-    before = Tree(node.data, node.children[:at])
+    before, after = _around_to(node)
     was: Iterable[Length | None] = parts.rod_values(before, context) or [None]
-    to: Iterable[Length | None] = [None]
-    if at is not None:
-        to = parts.rod_values(Tree(node.data, node.children[at:]), context)
+    to: Iterable[Length | None] = parts.rod_values(after, context) or [None]
     yield from (m.ChangeReading(*told) for told in product(was, parts.places(before, context), to))
 
 
 def _change_place(node: Node, context: Context) -> Found:
-    at = next(n for n, each in enumerate(node.children) if isinstance(each, Token) and each.type == "TO")
-    halves = (Tree(node.data, node.children[:at]), Tree(node.data, node.children[at:]))
-    yield from (m.ChangePlace(*told) for told in product(*(parts.beside(half, context) for half in halves)))
+    yield from (m.ChangePlace(*told) for told in product(*(parts.beside(half, context) for half in _around_to(node))))
+
+
+def _around_to(node: Node) -> tuple[Node, Node]:
+    """What stands before "to", and what from it on."""
+    types = [each.type if isinstance(each, Token) else "" for each in node.children]
+    at = types.index("TO") if "TO" in types else len(types)
+    return Tree(node.data, node.children[:at]), Tree(node.data, node.children[at:])
 
 
 def _read_back(node: Node, context: Context) -> Found:

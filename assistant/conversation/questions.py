@@ -41,10 +41,13 @@ def again(question: Question) -> Turn:
     tried = replace(question, attempts=question.attempts + 1)
     if tried.attempts >= MOST_ATTEMPTS:
         return Turn(reply(phrase("type it")), (dismissed(),))
-    asking = {
-        "which": lambda: phrase("digit by digit", alternatives=alternatives(tried)),
-        "instead": lambda: phrase("say what instead"),
-    }.get(tried.kind, lambda: phrase("confirm or not"))()
+    match tried.kind:
+        case "which":
+            asking = phrase("digit by digit", alternatives=alternatives(tried))
+        case "instead":
+            asking = phrase("say what instead")
+        case _:
+            asking = phrase("confirm or not")
     return Turn(reply(asking, asks=True), (_entry(tried),))
 
 

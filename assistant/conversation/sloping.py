@@ -23,8 +23,6 @@ from grammar.spoken import half_up, say_number
 DIAL_STEP = Fraction(1, 100)
 """Percent to which a computed slope is rounded. Common practice, no source."""
 
-ONE = Fraction(1)
-
 Plane = DesignPlane | SteepestPlane | ThreePoints
 
 
@@ -57,7 +55,8 @@ def read_back(job: Job, design: Plane) -> Said:
         name = "steepest" if half_up(way, Fraction(1)) else "steepest along"
         parts.append(phrase(name, fall=_percent(fall), way=_degrees(abs(way)), side=side))
         if isinstance(design, DesignPlane) and design.bearing is not None:
-            parts.append(phrase("steepest bears", bearing=_degrees(half_up(design.bearing.degrees - way, ONE) % 360)))
+            bearing = half_up(design.bearing.degrees - way, Fraction(1)) % 360
+            parts.append(phrase("steepest bears", bearing=_degrees(bearing)))
     if isinstance(design, DesignPlane) and planes.nearly_one_line(design.turn.left):
         parts.append(phrase("legs nearly in one line"))
     if job.range is not None:
@@ -76,35 +75,33 @@ def with_point(job: Job, point: PlanePoint) -> ThreePoints | None:
 
 def answer(job: Job, meaning: AskLeg) -> Turn:
     """What a leg gets on the plane of the job: there is no choice left."""
-    if job.plane is None:
-        return Turn(reply(phrase("no plane")))
-    turn = _from_first(job.plane, meaning.turn)
-    if turn is None:
-        return Turn(reply(phrase("no bearing")))
-    gets = planes.slope_at(plane_of(job.plane), turn.left)
+    gets = _gets(job, meaning.turn)
+    if isinstance(gets, Said):
+        return Turn(reply(gets))
     return Turn(reply(phrase("leg gets", turn=_turn(meaning.turn), run=_computed(gets))))
 
 
 def third_leg(job: Job, meaning: ThirdLeg) -> Turn:
     """Whether a third leg can be had: two legs fix the plane, and a third may contradict them."""
-    if job.plane is None:
-        return Turn(reply(phrase("no plane")))
-    turn = _from_first(job.plane, meaning.turn)
-    if turn is None:
-        return Turn(reply(phrase("no bearing")))
-    gets = planes.slope_at(plane_of(job.plane), turn.left)
+    gets = _gets(job, meaning.turn)
+    if isinstance(gets, Said):
+        return Turn(reply(gets))
     wanted = signed_slope(meaning.slope, meaning.direction)
     fits = abs(gets - wanted) * 100 <= DIAL_STEP / 2
     said = {"turn": _turn(meaning.turn), "run": run(meaning.slope, meaning.direction), "gets": _computed(gets)}
     return Turn(reply(phrase("third leg fits" if fits else "third leg contradicts", **said)))
 
 
-def _from_first(design: Plane, leg: LegTurn | Bearing) -> LegTurn | None:
-    """How far a leg turns from the first; nothing for a bearing where the first leg has none."""
-    if isinstance(leg, LegTurn):
-        return leg
-    first = design.bearing if isinstance(design, DesignPlane) else None
-    return None if first is None else turn_between(first, leg)
+def _gets(job: Job, leg: LegTurn | Bearing) -> Fraction | Said:
+    """The slope of a leg on the plane of the job, or why that cannot be told."""
+    if job.plane is None:
+        return phrase("no plane")
+    if isinstance(leg, Bearing):
+        first = job.plane.bearing if isinstance(job.plane, DesignPlane) else None
+        if first is None:
+            return phrase("no bearing")
+        leg = turn_between(first, leg)
+    return planes.slope_at(plane_of(job.plane), leg.left)
 
 
 def no_distance(job: Job, meaning: BeamCheck) -> Said | None:

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from assistant.book.entries import Row
+from assistant.grade import levelling
 from assistant.report.amounts import Amount, feet_of, figures, in_unit, places_of
 from grammar.quantities import Marking
 
@@ -81,10 +82,12 @@ class LevelNotes:
         """The elevation with its share of the misclosure taken off, once the levels are closed."""
         if self.misclosure is None or sight.set_up > self.set_ups:
             return None
-        if not self.is_by_distance:
-            return sight.elevation - self.misclosure * sight.set_up / self.set_ups
-        along = sum((self.lengths[number] for number in range(1, sight.set_up + 1)), Fraction(0))
-        return sight.elevation - self.misclosure * along / sum(self.lengths[n] for n in range(1, self.set_ups + 1))
+        if self.is_by_distance:
+            lengths = [self.lengths[number] for number in range(1, self.set_ups + 1)]
+            corrections = levelling.corrections_by_distance(self.misclosure, lengths)
+        else:
+            corrections = levelling.equal_corrections(self.misclosure, self.set_ups)
+        return sight.elevation + (corrections[sight.set_up - 1] if sight.set_up else 0)
 
     @property
     def is_by_distance(self) -> bool:

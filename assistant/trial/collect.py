@@ -110,10 +110,10 @@ def noises(plan: Plan, ear: Ear, speech: Path | None) -> list[dict[str, Any]]:
     for _ in listen(recorder, ear, minutes(1 / 60, speech, plan.seed)):
         pass
     found = [{**vars(evidence), "asking": False} for evidence in recorder.every if evidence.listenings[0]]
-    dice = random.Random(plan.seed)
+    dice, minute = random.Random(plan.seed), np.concatenate(list(minutes(1 / 60, speech, plan.seed + 1)))
     for asking in (False, True):
         context = Context(Marking(plan.marking), asking=asking)
-        for piece in (*_pieces(plan, speech, dice), *_talks(speech, dice)):
+        for piece in (*_pieces(minute, dice), *_talks(speech, dice)):
             plain = heard(ear, piece, language(context))
             if plain and not isinstance(understand(plain[0][0], context), Miss):
                 evidence = gather(ear, piece, language(context), plain, meant=True)
@@ -121,8 +121,7 @@ def noises(plan: Plan, ear: Ear, speech: Path | None) -> list[dict[str, Any]]:
     return found
 
 
-def _pieces(plan: Plan, speech: Path | None, dice: random.Random) -> Iterator[Samples]:
-    minute = np.concatenate(list(minutes(1 / 60, speech, plan.seed + 1)))
+def _pieces(minute: Samples, dice: random.Random) -> Iterator[Samples]:
     for _ in range(PIECES):
         length = int(dice.uniform(SHORTEST, LONGEST) * SAMPLE_RATE)
         at = dice.randrange(len(minute) - length)

@@ -6,15 +6,12 @@
 from __future__ import annotations
 
 import re
-import sys
 from pathlib import Path
 
 import pytest
+from days import day
 
 from assistant.report import page
-
-sys.path.insert(0, str(Path(__file__).parent))
-from days import day
 
 NAMES = {
     "pipe_run": "A pipe run with two bends",
