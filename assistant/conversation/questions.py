@@ -71,6 +71,12 @@ def settled_by(question: Question, meaning: Meaning) -> Meaning | None:
     return named[0] if len(named) == 1 else None
 
 
+def can_be_named(proposals: tuple[Meaning, ...]) -> bool:
+    """Whether an answer can say which is meant: they differ in lengths or places."""
+    values = (getattr(proposal, name, None) for name in differing(proposals) for proposal in proposals)
+    return all(value is None or isinstance(value, Length | Station | Spot) for value in values)
+
+
 def another_reading(question: Question, meaning: Meaning) -> Reading | None:
     """A new reading for the same place, when a bare length answers the doubt about a reading."""
     first = question.proposals[0]

@@ -118,6 +118,8 @@ def _without_question(job: Job, meaning: Meaning, rivals: tuple[Meaning, ...], l
             return working.scratch(job)
         case _ if isinstance(meaning, Writing):
             return _consider(job, meaning, rivals)
+        case _ if rivals:
+            return questions.which((meaning, *rivals))
         case _:
             return _talk(job, meaning, last)
 

@@ -11,6 +11,7 @@ from math import exp, log
 from typing import Any
 
 from assistant.conversation import expect, setting_up
+from assistant.conversation.questions import can_be_named
 from assistant.doubting import confusions
 from assistant.doubting.candidates import Candidate, candidates, understood
 from assistant.doubting.evidence import Evidence, Guesses
@@ -141,17 +142,16 @@ def judge(evidence: Evidence, context: Context, job: Job, before: Meaning | None
     return Verdict(Decision.AGAIN, best.text, best.meaning, wrong=wrong)
 
 
-LIKELY = 0.02
+LIKELY = 0.005
 """The probability from which another candidate is worth being named in a question. Our own choice."""
 
 MOST_RIVALS = 1
 
 
 def _rivals(found: list[Candidate], job: Job) -> tuple[Meaning, ...]:
-    """Other meanings that the person can be asked about: of the same kind, and possible in this job."""
+    """Other meanings that the person can be asked about: of the same kind, told apart by a word, and possible here."""
     best = found[0].meaning
-    if not isinstance(best, setting_up.SETTING_UP | Reading):
-        return ()
-    others = (c.meaning for c in found[1:] if c.probability >= LIKELY)
-    able = [other for other in others if type(other) is type(best) and expect.plausible(job, other, best)]
+    others = (c.meaning for c in found[1:] if c.probability >= LIKELY and type(c.meaning) is type(best))
+    said_whole = isinstance(best, setting_up.SETTING_UP | Reading)  # the answer can be the sentence itself
+    able = [o for o in others if (said_whole or can_be_named((best, o))) and expect.plausible(job, o, best)]
     return tuple(able[:MOST_RIVALS])

@@ -166,3 +166,16 @@ def test_noise_uses_up_no_attempt_at_an_answer() -> None:
     assert session.job.question is not None and session.job.question.attempts == 0
     session.utterance(["confirm"])
     assert str(session.job.baseline.reading.amount) == "17/4"  # type: ignore[union-attr]
+
+
+def test_a_doubtful_question_is_asked_about_as_a_reading_is() -> None:
+    """ "Fifteen" that may be "fifty" in a sum: which of them, not the whole sentence over and over."""
+    session = talk()
+    heard, rival = (f"what slope is eight inches in {feet} feet" for feet in ("fifteen", "fifty"))
+    found = Evidence(tuple(((heard, 210.0), (rival, 209.5)) for _ in range(4)), 3.0, 20.0)
+    asked = session.utterance([heard], engine="vosk", evidence=found)
+    assert asked.reply.asks and asked.reply.shown == "15 ft, or 50 ft?"
+    assert [row.kind for row in asked.rows] == ["question"]
+    told = session.utterance(["one five"])
+    assert told.reply.shown == talk().utterance([heard]).reply.shown
+    assert session.job.question is None

@@ -133,3 +133,24 @@ def test_our_model_hears_bundled_recordings_of_a_voice_it_was_not_trained_on() -
         recogniser.AcceptWaveform(quiet + audio.tobytes() + quiet)
         right += json.loads(recogniser.FinalResult())["text"] == row["words"]
     assert right >= len(rows) - 2
+
+
+def test_a_shipped_network_read_back_is_the_same(tmp_path: Path) -> None:
+    """Training can go on from the model folder alone; taking norms from speech and new layers change nothing."""
+    torch = pytest.importorskip("torch", reason="training needs the extra [train]")
+    from assistant.hearing.train.again import deepened, norms, read_shipped, settle
+    from assistant.hearing.train.export import export
+
+    net = read_shipped(MODEL / "am" / "final.mdl")
+    frames = net.pad(10 + 4 * torch.randn(2, 120, 40, generator=torch.Generator().manual_seed(3)))
+    with torch.no_grad():
+        before = net(frames)
+        settled = settle(net, [frames])(frames)
+        deep = deepened(net, (3, 3))
+        after = deep(deep.pad(frames[:, net.context : -net.context]))
+    assert all(abs(float(norm.running_var.mean()) - 1) > 0.01 for norm in norms(net))
+    assert torch.allclose(before, settled, atol=1e-3) and torch.allclose(before, after, atol=1e-3)
+    export(net, tmp_path / "final.mdl")
+    again = read_shipped(tmp_path / "final.mdl")
+    with torch.no_grad():
+        assert torch.allclose(before, again(frames), atol=0.02)

@@ -15,6 +15,9 @@ RATE = 16_000
 SPEEDS = 12
 """Speeds in a batch: rows of like speed are resampled together."""
 
+KINDS = 12
+"""Kinds of noise: coloured, six that are made, babble twice as often, and the recorded ones for the rest."""
+
 BLOCK = 64
 """Lengths of transforms are multiples of this, which makes them fast."""
 
@@ -92,14 +95,15 @@ class Disturber:
 
     def _noise(self, b: int, n: int) -> Tensor:
         """One kind of noise for each of the batch, of unit loudness."""
-        kind = torch.randint(0, 10, (b,), generator=self.dice, device=self.recorded.device)
+        kind = torch.randint(0, KINDS, (b,), generator=self.dice, device=self.recorded.device)
         out = self._coloured(b, n, 0.0, 1.3)
         t = torch.arange(n, device=out.device) / RATE
-        makers = {1: self._wind, 2: self._engine, 3: self._bangs, 4: self._babble, 5: self._babble}
-        for k in range(1, 10):
+        makers = [self._wind, self._engine, self._bangs, self._hammer, self._motor, self._babble, self._babble]
+        makers += [self._recorded] * (KINDS - 1 - len(makers))
+        for k, make in enumerate(makers, 1):
             where = (kind == k).nonzero()[:, 0]
             if len(where):
-                out[where] = unit(makers.get(k, self._recorded)(len(where), n, t))
+                out[where] = unit(make(len(where), n, t))
         return out
 
     def _wind(self, b: int, n: int, t: Tensor) -> Tensor:
@@ -122,6 +126,34 @@ class Disturber:
         since = torch.remainder(t + self.uniform(0, 1, b, 1), every)
         ring = torch.exp(-since / self.uniform(0.003, 0.03, b, 1))
         return self._coloured(b, n, 0.0, 0.7) * ring + 0.03 * self._coloured(b, n, 0.0, 0.5)
+
+    def _ringing(self, b: int, n: int) -> Tensor:
+        """Noise as a tool rings: a few resonances over a falling floor; unit loudness."""
+        m = 1 << (n - 1).bit_length()
+        octave = torch.log2(torch.fft.rfftfreq(m, 1 / RATE, device=self.recorded.device) + 1)[None, :, None]
+        at, wide = self.uniform(8.2, 12.6, b, 1, 4), self.uniform(0.05, 0.5, b, 1, 4)
+        peaks = (self.uniform(0.2, 1, b, 1, 4) * torch.exp(-(((octave - at) / wide) ** 2))).sum(2)
+        white = torch.fft.rfft(torch.randn((b, m), generator=self.dice, device=octave.device))
+        return unit(torch.fft.irfft(white * (peaks + self.uniform(0.01, 0.3, b, 1)), m)[:, :n])
+
+    def _hammer(self, b: int, n: int, t: Tensor) -> Tensor:
+        """Breaker, rammer, hammer drill: fast strokes of unlike strength."""
+        wander = 0.3 * torch.sin(2 * math.pi * self.uniform(0.2, 3, b, 1) * t)
+        stroke = t * self.uniform(8, 45, b, 1) + wander + self.uniform(1, 2, b, 1)
+        since = (stroke - stroke.floor()) / 25
+        strength = self.uniform(0.5, 1, b, 512).gather(1, stroke.long().clamp(0, 511))
+        ring = strength * torch.exp(-since / self.uniform(0.002, 0.02, b, 1))
+        return self._ringing(b, n) * ring + self.uniform(0.02, 0.4, b, 1) * self._coloured(b, n, 0.0, 1.0)
+
+    def _motor(self, b: int, n: int, t: Tensor) -> Tensor:
+        """Saw, grinder, drill: a whine with its harmonics, whose load comes and goes, and the noise of what it cuts."""
+        wander = 0.02 * torch.sin(2 * math.pi * self.uniform(0.1, 1, b, 1) * t)
+        phase = 2 * math.pi * self.uniform(90, 900, b, 1) * (t + wander)
+        whine = torch.zeros((b, n), device=t.device)
+        for k in range(1, 9):
+            whine += self.uniform(0, 1, b, 1) / k**0.7 * torch.sin(k * phase + self.uniform(0, 6, b, 1))
+        load = 1 + self.uniform(0, 0.8, b, 1) * torch.sin(2 * math.pi * self.uniform(0.5, 60, b, 1) * t)
+        return (unit(whine) * self.uniform(0.1, 1, b, 1) + self._ringing(b, n) * self.uniform(0.2, 1.5, b, 1)) * load
 
     def _cut(self, source: Tensor, b: int, n: int) -> Tensor:
         at = (self.uniform(0, 1, b) * (len(source) - n - 1)).long()

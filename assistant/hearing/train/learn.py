@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 import torch
+import torch.distributed as dist
 from torch import Tensor
 
 from assistant.hearing.train.align import STEP, Phones
@@ -91,15 +92,14 @@ class Speech:
         for high, more in BUCKETS:
             inside = np.nonzero((seconds > low) & (seconds <= high + 0.01))[0]
             if len(inside):
-                self.buckets.append(
-                    (high, more, inside, share[inside] / share[inside].sum(), share[inside].sum() / more)
-                )
+                whole, longest = share[inside].sum(), max(len(pieces[i].sounds) for i in inside)
+                self.buckets.append((high, more, inside, share[inside] / whole, longest, whole / more))
             low = high + 0.01
-        self.chances = np.array([b[4] for b in self.buckets]) / sum(b[4] for b in self.buckets)
+        self.chances = np.array([b[-1] for b in self.buckets]) / sum(b[-1] for b in self.buckets)
 
     def batch(self, size: int, context: int) -> Batch:
         """Draw pieces of like length and disturb them."""
-        high, more, inside, share, _ = self.buckets[self.dice.choice(len(self.buckets), p=self.chances)]
+        high, more, inside, share, longest, _ = self.buckets[self.dice.choice(len(self.buckets), p=self.chances)]
         drawn = self.dice.choice(inside, int(size * more), p=share)
         pick = torch.from_numpy(drawn).to(self.signal.device)
         length, most = self.length[pick], int(high * RATE) + 400
@@ -112,11 +112,11 @@ class Speech:
         frames = fbank(audio, torch.where(self.disturb.uniform(0, 1, len(pick)) < 0.65, warp, 1.0))
         frames = frames[:, : frames.shape[1] // STRIDE * STRIDE]
         outputs = frames.shape[1] // STRIDE
-        ends = self.ends[pick] * stretch[:, None] + front[:, None]
+        ends = self.ends[pick][:, :longest] * stretch[:, None] + front[:, None]
         times = torch.arange(outputs, device=pick.device) * STEP + 0.0125
         at = torch.searchsorted(ends, times.expand(len(pick), -1).contiguous())
         quiet = SOUND_ID[SILENCE]
-        sounds = self.sounds[pick]
+        sounds = self.sounds[pick][:, :longest]
         padded = torch.cat([sounds, torch.full_like(sounds[:, :1], -1)], 1)
         now = padded.gather(1, at.clamp_max(sounds.shape[1]))
         now = torch.where((now < 0) | (times < front[:, None]), quiet, now)
@@ -157,8 +157,12 @@ def learn(
     follow: Tensor | None = None,
     seconds: float = 1e9,
 ) -> Network:
-    """Train for `steps`, or until `seconds` have gone. With a model of sounds the criterion is MMI, else frames."""
+    """Train for `steps`, or until `seconds` have gone. With a model of sounds the criterion is MMI, else frames.
+
+    Where several processes train together, each on its own batches, they take the same steps along the mean slope.
+    """
     began = time.time()
+    together = Together(net)
     net.train()
     optimiser = torch.optim.AdamW(net.parameters(), rate, weight_decay=1e-3)
     sums = torch.zeros(3, device=speech.signal.device)
@@ -166,8 +170,8 @@ def learn(
     prior = net.priors.clamp_min(1e-4).log()
     spent = 0.0
     every = max(1, min(200, steps // 10))
+    done = 0.0
     for step in range(steps):
-        done = max(step / steps, (time.time() - began) / seconds)
         if done >= 1:
             break
         for group in optimiser.param_groups:
@@ -186,6 +190,7 @@ def learn(
             loss = mmi_loss(SCALE * (scores - prior), batch.sounds, batch.at, follow) + FRAME_SHARE * frame_loss
         optimiser.zero_grad()
         loss.backward()
+        done = together.share(max((step + 1) / steps, (time.time() - began) / seconds))
         slope = torch.nn.utils.clip_grad_norm_(net.parameters(), MOST_SLOPE)
         if torch.isfinite(slope):
             optimiser.step()
@@ -203,4 +208,36 @@ def learn(
             sums.zero_()
     if follow is None:
         net.priors.copy_(counts / counts.sum())
+    together.settle()
     return net.eval()
+
+
+class Together:
+    """One network in several processes (`torchrun`), or in this one alone."""
+
+    def __init__(self, net: Network) -> None:
+        self._net = net
+        self._count = dist.get_world_size() if dist.is_initialized() else 1
+        if self._count > 1:
+            for tensor in net.state_dict().values():
+                dist.broadcast(tensor, 0)
+
+    def share(self, done: float) -> float:
+        """Put the mean of all processes in the place of each slope; return the mean of what they have done."""
+        if self._count == 1:
+            return done
+        slopes = [p.grad for p in self._net.parameters() if p.grad is not None]
+        flat = torch.cat([slope.flatten() for slope in slopes] + [slopes[0].new_tensor([done])])
+        dist.all_reduce(flat)
+        flat /= self._count
+        for slope, mean in zip(slopes, flat[:-1].split([slope.numel() for slope in slopes]), strict=True):
+            slope.copy_(mean.view_as(slope))
+        return float(flat[-1])
+
+    def settle(self) -> None:
+        """Put the mean of all processes in the place of what each kept of its own batches (norms, priors)."""
+        if self._count > 1:
+            for tensor in self._net.buffers():
+                if tensor.is_floating_point():
+                    dist.all_reduce(tensor)
+                    tensor /= self._count

@@ -2,13 +2,15 @@
 
 DATA holds packs/*.ogg with *.jsonl, noise/*.ogg, texts.json and lexicon.json (see `gather`, `beforehand`). Training
 goes frame by frame first, then by whole utterances. Labels come from a network that was trained before (--labels) or
-from one that learns from flite, which tells where its sounds are.
+from one that learns from flite, which tells where its sounds are. Networks are what this program stored (*.pt) or
+what a model folder holds (am/final.mdl). On several GPUs: torchrun --nproc_per_node 2 -m assistant.hearing.train.make
 """
 
 from __future__ import annotations
 
 import argparse
 import json
+import os
 import time
 from collections import Counter
 from collections.abc import Sequence
@@ -19,8 +21,10 @@ from pathlib import Path
 import numpy as np
 import soundfile
 import torch
+import torch.distributed as dist
 from torch import Tensor
 
+from assistant.hearing.train.again import deepened, read_shipped, settle
 from assistant.hearing.train.align import Phones, align
 from assistant.hearing.train.learn import Piece, Speech, cut, learn
 from assistant.hearing.train.lexicon import Lexicon
@@ -31,14 +35,14 @@ from assistant.hearing.train.sounds import SOUND_ID
 from assistant.hearing.train.voices import espeak, speak
 
 SHARES = {
-    "words": 0.27,
-    "people": 0.17,
+    "words": 0.26,
+    "people": 0.16,
     "libri": 0.20,
     "espeak": 0.08,
     "flite": 0.04,
-    "festival": 0.05,
+    "festival": 0.04,
     "piper": 0.08,
-    "kokoro": 0.11,
+    "kokoro": 0.14,
 }
 """How much of what the network hears comes from where."""
 
@@ -151,34 +155,65 @@ def read_noise(folder: Path, device: torch.device) -> Tensor:
     return torch.from_numpy(np.concatenate(parts)).to(device)
 
 
-def make(options: argparse.Namespace) -> None:
-    """Collect, label, train by frames, label anew, train by utterances; what there is is stored after each."""
-    device = torch.device(options.device)
+def opened(path: Path, speech: Speech | None = None, size: int = 192) -> Network:
+    """Read a network, and make one from a model folder fit for training."""
+    if path.suffix != ".mdl":
+        return load(path)
+    net = read_shipped(path)
+    if speech is not None:
+        net.to(speech.signal.device)
+        settle(net, [speech.batch(size, net.context).frames for _ in range(20)])
+    return net
+
+
+def labelled(options: argparse.Namespace, device: torch.device, noise: Tensor) -> Utterances:
+    """All speech with the sounds in it; taken from --kept if it is there, and stored there otherwise."""
+    if options.kept and options.kept.exists():
+        speech = Utterances(**torch.load(options.kept, weights_only=True))
+        speech.signal = speech.signal.to(device)
+        return speech
     table: Lexicon = json.loads((options.data / "lexicon.json").read_text())
     speech = collect(options.data, options.workers, 7, options.part)
     speech.signal = speech.signal.to(device)
-    noise = read_noise(options.data / "noise", device)
     print("collected", round(time.time() - options.began), "s", flush=True)
     if options.labels:
-        teacher = load(options.labels).to(device)
+        teacher = opened(options.labels).to(device)
     else:
         teacher = Network().to(device)
         learn(teacher, training_set(speech, noise, 1, "flite"), options.steps, 3e-3, options.size, seconds=options.boot)
     speech = relabel(teacher, speech, table)
+    if options.kept and options.rank == 0:
+        torch.save({**vars(speech), "signal": speech.signal.cpu()}, options.kept)
+    return speech
+
+
+def make(options: argparse.Namespace) -> None:
+    """Collect, label, train by frames, label anew, train by utterances; what there is is stored after each."""
+    device = torch.device(options.device)
+    noise = read_noise(options.data / "noise", device)
+    speech = labelled(options, device, noise)
     print("labelled", round(time.time() - options.began), "s", flush=True)
-    net = (load(options.after) if options.after else Network()).to(device)
-    seed = options.seed
+    seed = options.seed + 100 * options.rank
+    data = training_set(speech, noise, seed)
+    net = (opened(options.after, data, options.size) if options.after else Network()).to(device)
+    if options.deepen:
+        net = deepened(net, options.deepen)
     if options.frames:
-        data = training_set(speech, noise, seed)
         learn(net, data, options.steps, options.rate, options.size, seconds=options.frames)
-        save(net, options.net.with_suffix(".frames.pt"))
-        speech = relabel(net, speech, table)
+        store(net, options.net.with_suffix(".frames.pt"), options.rank)
+        speech = relabel(net, speech, json.loads((options.data / "lexicon.json").read_text()))
+        data = training_set(speech, noise, seed + 1)
     if options.sentences:
         follow = what_follows(speech).to(device)
-        data = training_set(speech, noise, seed + 1)
         learn(net, data, options.steps, options.fine, options.size, follow, options.sentences)
-    save(net, options.net)
+    store(net, options.net, options.rank)
     print("done", round(time.time() - options.began), "s", flush=True)
+
+
+def store(net: Network, path: Path, rank: int) -> None:
+    """Store what all processes have in common, once."""
+    if rank == 0:
+        save(net, path)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
@@ -188,6 +223,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
     ask.add_argument("net", type=Path)
     ask.add_argument("--labels", type=Path, help="a network that labels the speech at first")
     ask.add_argument("--after", type=Path, help="a network to go on from")
+    ask.add_argument("--deepen", type=int, nargs="*", help="reach of further layers, which change nothing at first")
+    ask.add_argument("--kept", type=Path, help="a file for the labelled speech, so that a second run starts at once")
     ask.add_argument("--boot", type=float, default=1e6, help="seconds for a network that labels")
     ask.add_argument("--frames", type=float, default=1e6, help="seconds of training by frames")
     ask.add_argument("--sentences", type=float, default=1e6, help="seconds of training by utterances")
@@ -201,7 +238,13 @@ def main(arguments: Sequence[str] | None = None) -> None:
     ask.add_argument("--device", default="cuda" if torch.cuda.is_available() else "cpu")
     options = ask.parse_args(arguments)
     options.began = time.time()
-    torch.manual_seed(options.seed)
+    options.rank = int(os.environ.get("LOCAL_RANK", 0))
+    if "WORLD_SIZE" in os.environ:
+        options.device = f"cuda:{options.rank}" if options.device == "cuda" else options.device
+        dist.init_process_group("nccl" if options.device.startswith("cuda") else "gloo")
+        if options.device.startswith("cuda"):
+            torch.cuda.set_device(options.rank)
+    torch.manual_seed(options.seed + options.rank)
     torch.backends.cuda.matmul.allow_tf32 = True
     torch.backends.cudnn.allow_tf32 = True
     make(options)

@@ -1,0 +1,106 @@
+"""A shipped network read back from final.mdl, so that training can go on where only the model folder is at hand.
+
+Its batch norms were folded into the layers before them when it was written. They start again as layers that change
+nothing, and take the mean and spread of what passes them from speech (`settle`), so that training them is safe.
+"""
+
+from __future__ import annotations
+
+import struct
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import torch
+from torch import Tensor, nn
+
+from assistant.hearing.train.fbank import MELS
+from assistant.hearing.train.network import MEAN, REACH, SPREAD, Layer, Network
+
+Array = npt.NDArray[Any]
+LINEAR, BIAS, PRIORS = b"<LinearParams> CM2 ", b"<BiasParams> FV ", b"<Priors> FV "
+
+
+def read_shipped(path: Path, reach: Sequence[int] = REACH) -> Network:
+    """Read a network that `export` wrote; its layers look as far as `reach` says."""
+    data = path.read_bytes()
+    layers: list[tuple[Tensor, Tensor]] = []
+    at = data.find(LINEAR)
+    while at >= 0:
+        low, span, rows, columns = struct.unpack_from("<ffii", data, at + len(LINEAR))
+        values = np.frombuffer(data, "<u2", rows * columns, at + len(LINEAR) + 16)
+        weight = low + values.reshape(rows, columns) * (span / 65535)
+        layers.append((torch.from_numpy(weight.astype(np.float32)), _vector(data, data.index(BIAS, at) + len(BIAS))))
+        at = data.find(LINEAR, at + len(LINEAR) + 16 + 2 * rows * columns)
+    width, neck = len(layers[0][0]), len(layers[1][0])
+    if len(layers) != 4 + 2 * len(reach):
+        raise ValueError(f"{path} has {len(layers)} layers, not {4 + 2 * len(reach)}")
+    net = Network(width, neck, reach=reach)
+    affine, bias = layers[0]
+    _put(net.first, affine * SPREAD, bias + affine.sum(1) * MEAN, MELS)
+    _put(net.linear, *layers[1], width)
+    _put(net.second, *layers[2], neck)
+    for layer, linear, wide in zip(net.layers, layers[3:-1:2], layers[4:-1:2], strict=True):
+        assert isinstance(layer, Layer)
+        _put(layer.linear, *linear, width)
+        _put(layer.affine, *wide, neck)
+    _put(net.out, *layers[-1], width)
+    net.priors.copy_(_vector(data, data.rindex(PRIORS) + len(PRIORS)))
+    for norm in norms(net):
+        norm.running_var.fill_(1.0 - norm.eps)
+    return net.eval()
+
+
+def _vector(data: bytes, at: int) -> Tensor:
+    (count,) = struct.unpack_from("<i", data, at + 1)
+    return torch.from_numpy(np.frombuffer(data, "<f4", count, at + 5).copy())
+
+
+@torch.no_grad()
+def _put(layer: nn.Conv1d, weight: Tensor, bias: Tensor, inputs: int) -> None:
+    layer.weight.copy_(weight.view(len(weight), -1, inputs).permute(0, 2, 1))
+    if layer.bias is not None:
+        layer.bias.copy_(bias)
+
+
+def norms(net: Network) -> list[nn.BatchNorm1d]:
+    """The batch norms of a network."""
+    return [module for module in net.modules() if isinstance(module, nn.BatchNorm1d)]
+
+
+@torch.no_grad()
+def settle(net: Network, batches: Sequence[Tensor]) -> Network:
+    """Give batch norms that change nothing the mean and spread of what passes them, without changing the network."""
+    seen: dict[nn.BatchNorm1d, list[Tensor]] = {norm: [] for norm in norms(net)}
+
+    def look(norm: nn.Module, inputs: tuple[Tensor, ...]) -> None:
+        assert isinstance(norm, nn.BatchNorm1d)
+        seen[norm].append(torch.stack([inputs[0].mean(0), inputs[0].square().mean(0)]))
+
+    hooks = [norm.register_forward_pre_hook(look) for norm in seen]
+    for frames in batches:
+        net.eval()(frames)
+    for hook in hooks:
+        hook.remove()
+    for norm, moments in seen.items():
+        mean, square = torch.stack(moments).mean(0)
+        norm.running_mean.copy_(mean)
+        norm.running_var.copy_(square - mean.square())
+        norm.weight.copy_((norm.running_var + norm.eps).sqrt())
+        norm.bias.copy_(mean)
+    return net
+
+
+@torch.no_grad()
+def deepened(net: Network, reach: Sequence[int]) -> Network:
+    """The same function with more layers at its end, which add nothing yet."""
+    deep = Network(net.width, net.neck, reach=[*net.reach, *reach]).to(net.priors.device)
+    missing = deep.load_state_dict(net.state_dict(), strict=False).missing_keys
+    assert all(name.split(".")[0] == "layers" for name in missing)
+    for layer in deep.layers[len(net.reach) :]:
+        assert isinstance(layer, Layer)
+        layer.norm.weight.zero_()
+        layer.norm.bias.zero_()
+    return deep.eval()
