@@ -43,6 +43,8 @@ def parser() -> argparse.ArgumentParser:
     talk.add_argument("--typed", action="store_true", help="type instead of talking")
     talk.add_argument("--device", metavar="NAME", help="the microphone to use, by name")
     talk.add_argument("--quiet", action="store_true", help="do not speak the answers")
+    talk.add_argument("--key", action="store_true", help="listen only after a press of a key: space, a page turner")
+    talk.add_argument("--headset", action="store_true", help="listen while speaking too: nothing hears the answers")
     _audio(talk)
     _ears(talk)
 

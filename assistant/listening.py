@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from time import perf_counter
 from typing import Protocol
+
+import numpy as np
 
 from assistant.doubting.evidence import Evidence, Guesses, gather, heard
 from assistant.doubting.prior import is_coarse
@@ -22,6 +24,9 @@ while the rest of the tail is waited for."""
 
 SURELY = 0.4
 """Seconds of silence after which it is listened to again in other ways, so that all is known when the tail is over."""
+
+LONGEST, LEAST = 10.0, 0.3
+"""Seconds after which a sound that a key opened is closed, and under which it holds no word. Our own choice."""
 
 STEP = SAMPLE_RATE // 10
 """Samples after which it is looked whether an utterance has ended."""
@@ -50,9 +55,15 @@ def language(context: Context) -> Automaton:
     return compile_language("answer" if context.asking else "sentence", context.marking)
 
 
-def listen(session: Listener, ear: Ear, blocks: Iterable[Samples]) -> Iterator[Outcome]:
-    """Take a sound utterance by utterance, until the talk is over or the sound ends."""
+def listen(
+    session: Listener, ear: Ear, blocks: Iterable[Samples], began: Callable[[], None] | None = None
+) -> Iterator[Outcome]:
+    """Take a sound utterance by utterance, until the talk is over or the sound ends.
+
+    `began` is called where an utterance begins: who speaks meanwhile should fall silent.
+    """
     endpoint, ahead = Endpoint(), _Ahead(ear, session)
+    speaking = False
     for block in _in_steps(blocks):
         for samples in endpoint.feed(block):
             outcome = ahead.answered(samples, endpoint.last_pause)
@@ -60,10 +71,33 @@ def listen(session: Listener, ear: Ear, blocks: Iterable[Samples]) -> Iterator[O
             session.settle()
             if outcome.over:
                 return
+        if endpoint.speaking and not speaking and began is not None:
+            began()
+        speaking = endpoint.speaking
         if endpoint.pause >= AHEAD * SAMPLE_RATE:
             endpoint.unfinished = ahead.unfinished(endpoint)
     for samples in endpoint.finish():
         yield ahead.answered(samples, endpoint.last_pause)
+
+
+def listen_once(session: Listener, ear: Ear, blocks: Iterable[Samples]) -> Outcome | None:
+    """Take one utterance of a sound that somebody opened and may close: a key says that it is meant for us.
+
+    Where no speech stands out from the noise, all of a sound that was closed is the utterance.
+    """
+    kept: list[Samples] = []
+
+    def keeping() -> Iterator[Samples]:
+        for block in blocks:
+            kept.append(block)
+            yield block
+            if sum(map(len, kept)) >= LONGEST * SAMPLE_RATE:
+                return
+
+    for outcome in listen(session, ear, keeping()):
+        return outcome
+    whole = np.concatenate(kept) if kept else np.zeros(0, np.int16)
+    return _Ahead(ear, session).answered(whole, 0) if len(whole) >= LEAST * SAMPLE_RATE else None
 
 
 def _in_steps(blocks: Iterable[Samples]) -> Iterator[Samples]:

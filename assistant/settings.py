@@ -17,10 +17,14 @@ class BadSettings(Trouble):
 
 @dataclass(frozen=True)
 class Settings:
-    """`keep_audio`: whether the sound of what is written is kept; `audio_days`: for how long, 0 for ever."""
+    """`keep_audio`: whether the sound of what is written is kept; `audio_days`: for how long, 0 for ever.
+
+    `headset`: whether the microphone cannot hear the answers, so that it may listen while they are spoken.
+    """
 
     keep_audio: bool = True
     audio_days: int = 0
+    headset: bool = False
 
 
 def read(path: Path) -> Settings:
@@ -34,5 +38,7 @@ def read(path: Path) -> Settings:
     usual = Settings()
     for name, value in data.items():
         if type(value) is not type(getattr(usual, name, None)) or (type(value) is int and value < 0):
-            raise BadSettings(f"{path}: {name} = {value!r} is no setting; there are keep_audio and audio_days.")
+            raise BadSettings(
+                f"{path}: {name} = {value!r} is no setting; there are keep_audio, audio_days and headset."
+            )
     return Settings(**data)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
+from threading import Thread
 
 from assistant.book.store import Book
 from assistant.commands.ask import tell
@@ -11,14 +12,15 @@ from assistant.commands.opening import book_of_today, keeper
 from assistant.conversation.phrase import phrase
 from assistant.environment import Environment, ExitStatus
 from assistant.hearing.ears import open_ear
+from assistant.hearing.keys import Keys, pressed
 from assistant.hearing.microphone import Microphone, MicrophoneLost
 from assistant.hearing.port import Ear, Samples
 from assistant.hearing.sources import SoundError
-from assistant.listening import listen
+from assistant.listening import listen, listen_once
 from assistant.session import Outcome, Session
+from assistant.settings import read
 from assistant.speaking.mouth import Mouth
-
-Say = Callable[[str], None]
+from assistant.speaking.signals import Signal
 
 WAITS_FOR_MICROPHONE = 3600.0
 """Seconds in which a microphone that was lost may come back. Our own choice: a long lunch."""
@@ -32,14 +34,20 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     path = options.book or book_of_today(world)
     with Book.open(path, world.clock) as book:
         session = Session(book, keeper(path, options.keep_audio, world) if microphone is not None else None)
-        say = _speaker(options, world)
+        speaker = None if options.quiet or not world.stdin.isatty() else Mouth(world.warn)
         begun = session.begin()
         world.say(f"{begun.shown}\nThe book is {path}.")
         if microphone is not None:
-            say(begun.spoken)
-            _by_voice(session, microphone, options, world, say)
+            headset = options.headset or read(world.settings).headset
+            talk = _Talk(session, microphone, open_ear(options.ears, options.model), world, speaker, headset=headset)
+            talk.answer(begun.spoken)
+            if options.key:
+                with pressed(world.stdin, talk.hush) as keys:
+                    talk.go_on(keys)
+            else:
+                talk.go_on(None)
         elif world.stdin.isatty():
-            _at_a_prompt(session, world, say)
+            _at_a_prompt(session, world, speaker)
         else:
             _take((line.strip() for line in world.stdin), session, world)
     return ExitStatus.OK
@@ -53,64 +61,125 @@ def _microphone(options: argparse.Namespace, world: Environment) -> Microphone |
         return None
 
 
-def _speaker(options: argparse.Namespace, world: Environment) -> Say:
-    if options.quiet or not world.stdin.isatty():
-        return lambda text: None
-    return Mouth(world.warn).say
+class _Talk:
+    """A talk by microphone, aloud where there is a speaker.
+
+    While we speak we do not listen, or would answer ourselves; with a headset we do, and fall silent when spoken to.
+    """
+
+    def __init__(
+        self,
+        session: Session,
+        microphone: Microphone,
+        ear: Ear,
+        world: Environment,
+        mouth: Mouth | None,
+        *,
+        headset: bool,
+    ) -> None:
+        self._session, self._microphone, self._ear, self._world = session, microphone, ear, world
+        self._mouth, self._headset = mouth, headset
+        self._speaking: Thread | None = None
+        self._lost = 0
+
+    def go_on(self, keys: Keys | None) -> None:
+        """Listen until the talk is over: all the time, or after each press of a key."""
+        while not (self._listening() if keys is None else self._listening_by_key(keys)):
+            told = phrase("microphone lost")
+            self._world.warn(f"rodside: {told.shown}")
+            self.answer(told.spoken)
+            if not self._microphone.reopen(WAITS_FOR_MICROPHONE):
+                raise SoundError(f"The microphone {self._microphone.name} did not come back; the book is safe.")
+        if self._speaking is not None:
+            self._speaking.join()
+        if self._microphone.overflows:
+            self._world.warn(f"rodside: {self._microphone.overflows} blocks of sound were lost; the machine is busy.")
+
+    def _listening(self) -> bool:
+        """Listen until the talk is over; false when the microphone was lost. No half sentence is joined to another."""
+        try:
+            for outcome in listen(self._session, self._ear, self._announced("Say: stop listening."), self.hush):
+                self._tell(outcome)
+                if not self._headset:
+                    self._microphone.forget()
+        except MicrophoneLost:
+            return False
+        return True
+
+    def _listening_by_key(self, keys: Keys) -> bool:
+        """The same, one utterance after each press; another press ends it."""
+        blocks = self._announced("Press a key, such as space, and speak; press again where noise goes on.")
+        seen = keys.count
+        try:
+            next(blocks)
+            while True:
+                seen = keys.wait(seen, self._microphone.forget)
+                if self._mouth is not None:
+                    self._mouth.signal(Signal.LISTENING)
+                self._microphone.forget()
+                outcome = listen_once(self._session, self._ear, _until_pressed(blocks, keys, seen))
+                seen = keys.count
+                if outcome is None:
+                    continue
+                self._tell(outcome)
+                self._session.settle()
+                if outcome.over:
+                    return True
+        except MicrophoneLost:
+            return False
+
+    def _tell(self, outcome: Outcome) -> None:
+        if self._microphone.overflows > self._lost:
+            self._lost = self._microphone.overflows
+            outcome = outcome.remarked(phrase("sound lost"))
+        tell(outcome, self._world, as_json=False)
+        self.answer(outcome.reply.spoken, Signal.UNDERSTOOD if outcome.understood else Signal.NOT_UNDERSTOOD)
+
+    def answer(self, text: str, signal: Signal | None = None) -> None:
+        """Speak to the end, or with a headset while listening."""
+        if self._mouth is None:
+            return
+        if not self._headset:
+            self._mouth.say(text, signal)
+            return
+        self.hush()
+        self._speaking = Thread(target=self._mouth.say, args=(text, signal), daemon=True)
+        self._speaking.start()
+
+    def hush(self) -> None:
+        """Fall silent: somebody speaks, or pressed a key."""
+        if self._mouth is not None:
+            self._mouth.hush()
+
+    def _announced(self, how: str) -> Iterator[Samples]:
+        """The sound, with a word once it really comes: what is said before is lost."""
+        for number, block in enumerate(self._microphone.blocks()):
+            if number == 0:
+                self._world.say(f"Listening by {self._microphone.name}, with {self._ear.name}. {how}")
+            yield block
 
 
-def _by_voice(
-    session: Session,
-    microphone: Microphone,
-    options: argparse.Namespace,
-    world: Environment,
-    say: Say,
-) -> None:
-    ear = open_ear(options.ears, options.model)
-    while not _heard_out(session, microphone, ear, world, say):
-        told = phrase("microphone lost")
-        world.warn(f"rodside: {told.shown}")
-        say(told.spoken)
-        if not microphone.reopen(WAITS_FOR_MICROPHONE):
-            raise SoundError(f"The microphone {microphone.name} did not come back; the book is safe.")
-    if microphone.overflows:
-        world.warn(f"rodside: {microphone.overflows} blocks of sound were lost; the machine is busy.")
-
-
-def _heard_out(session: Session, microphone: Microphone, ear: Ear, world: Environment, say: Say) -> bool:
-    """Listen until the talk is over; false when the microphone was lost. Half a sentence is never joined to another."""
-    try:
-        for outcome in listen(session, ear, _announced(microphone, ear, world)):
-            tell(outcome, world, as_json=False)
-            say(outcome.reply.spoken)
-            microphone.forget()
-    except MicrophoneLost:
-        return False
-    return True
-
-
-def _announced(microphone: Microphone, ear: Ear, world: Environment) -> Iterator[Samples]:
-    """The sound, with a word once it really comes: what is said before is lost."""
-    for number, block in enumerate(microphone.blocks()):
-        if number == 0:
-            world.say(f"Listening by {microphone.name}, with {ear.name}. Say: stop listening.")
+def _until_pressed(blocks: Iterator[Samples], keys: Keys, seen: int) -> Iterator[Samples]:
+    for block in blocks:
         yield block
+        if keys.count > seen:
+            return
 
 
-def _at_a_prompt(session: Session, world: Environment, say: Say) -> None:
+def _at_a_prompt(session: Session, world: Environment, mouth: Mouth | None) -> None:
     from assistant.prompt import lines
 
-    _take(lines(session), session, world, say)
+    _take(lines(session), session, world, mouth)
 
 
-def _take(lines: Iterator[str], session: Session, world: Environment, say: Say | None = None) -> None:
+def _take(lines: Iterator[str], session: Session, world: Environment, mouth: Mouth | None = None) -> None:
     for line in lines:
         if not line:
             continue
         outcome: Outcome = session.utterance([line])
         world.say(outcome.reply.shown)
-        if say is not None:
-            say(outcome.reply.spoken)
+        if mouth is not None:
+            mouth.say(outcome.reply.spoken)
         session.settle()
         if outcome.over:
             return

@@ -6,9 +6,12 @@ from collections.abc import Callable
 
 from assistant.speaking.loudspeaker import Loudspeaker
 from assistant.speaking.port import Speech, Voice, VoiceError
+from assistant.speaking.signals import Signal, before, sounded
 from assistant.speaking.voices import open_voice
 
 Outlet = Callable[[Speech], None]
+
+SIGNAL_RATE = 16_000
 
 
 class Mouth:
@@ -18,19 +21,38 @@ class Mouth:
         self._warn = warn
         self._given = outlet
         self._outlet = outlet
+        self._loudspeaker: Loudspeaker | None = None
         self._voice: Voice | None = None
         self._silent = False
 
-    def say(self, text: str) -> None:
-        """Speak `text` to the end, if anything can; tell once when nothing can, and once when it can again."""
-        if not text:
-            return
+    def say(self, text: str, signal: Signal | None = None) -> None:
+        """Speak `text` to the end, after a signal, if anything can; tell once when nothing can, and when it can again.
+
+        Another thread may `hush` it.
+        """
+        if text:
+            self._play(lambda: before(signal, self._speech(text)))
+
+    def signal(self, signal: Signal) -> None:
+        """Give a signal alone."""
+        self._play(lambda: sounded(signal, SIGNAL_RATE))
+
+    def hush(self) -> None:
+        """Fall silent at once."""
+        if self._loudspeaker is not None:
+            self._loudspeaker.stop()
+
+    def _speech(self, text: str) -> Speech:
+        if self._voice is None:
+            self._voice = open_voice()
+        return self._voice.say(text)
+
+    def _play(self, made: Callable[[], Speech]) -> None:
         try:
             if self._outlet is None:
-                self._outlet = Loudspeaker().play
-            if self._voice is None:
-                self._voice = open_voice()
-            self._outlet(self._voice.say(text))
+                self._loudspeaker = Loudspeaker()
+                self._outlet = self._loudspeaker.play
+            self._outlet(made())
         except VoiceError as trouble:
             self._outlet = self._given
             if not self._silent:

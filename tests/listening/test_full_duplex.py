@@ -6,11 +6,8 @@ RODSIDE_DUPLEX_MINUTES makes it longer, and then it prints what it measured; the
 from __future__ import annotations
 
 import os
-import pty
 import random
 import subprocess
-import sys
-import threading
 import time
 from collections.abc import Iterator
 from itertools import count, pairwise
@@ -19,8 +16,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
-from fixtures import ROOT, recordings
+from fixtures import recordings
 from hearing.card import Card, virtual_card
+from listening.talking import Talk
 
 from assistant.book.store import Book
 from assistant.session import Session
@@ -37,34 +35,6 @@ ANSWER_WITHIN = 12.0
 def card(tmp_path: Path) -> Iterator[Card]:
     with virtual_card(tmp_path / "home") as made:
         yield made
-
-
-class Talk:
-    """`rodside` at a terminal, by voice and aloud; `heard` collects what it took for an utterance."""
-
-    def __init__(self, card: Card, book: Path, *options: str) -> None:
-        self.theirs, ours = pty.openpty()
-        command = [sys.executable, "-m", "assistant", "--book", str(book), *options]
-        pipes = {"stdout": subprocess.PIPE, "stderr": subprocess.STDOUT}
-        self.program = subprocess.Popen(command, env=card.world, cwd=ROOT, stdin=ours, text=True, **pipes)  # type: ignore[call-overload]
-        self.heard: list[str] = []
-        self.told = ""
-        self.ready = threading.Event()
-        threading.Thread(target=self._read, daemon=True).start()
-
-    def _read(self) -> None:
-        for line in self.program.stdout:
-            if line.startswith("> "):
-                self.heard.append(line[2:].strip())
-            elif self.heard:
-                self.told = line.strip()
-            if "Listening by" in line:
-                self.ready.set()
-
-    def end(self) -> None:
-        self.program.kill()
-        self.program.wait()
-        os.close(self.theirs)
 
 
 def sounds(path: Path) -> list[tuple[float, float]]:

@@ -10,6 +10,7 @@ import soundfile
 
 from assistant.speaking import espeak, mouth, neural, voices
 from assistant.speaking.port import Speech, Voice, VoiceError, to_wav
+from assistant.speaking.signals import GAP, SHORT, Signal, sounded
 
 SENTENCE = "Three foot nine inches at station forty. Cut nine and five eighths inches."
 
@@ -100,3 +101,27 @@ def test_a_loudspeaker_that_was_busy_or_unplugged_is_tried_again_with_the_next_a
         speaker.say("Cut two inches.")
     lost = "The loudspeaker does not play (Device unavailable). The answers are only shown, until it works again."
     assert told == [lost, "The answers are spoken again.", lost] and len(played) == 2
+
+
+def beats(signal: Signal) -> list[float]:
+    """The seconds of each sound of a signal, by its loudness alone."""
+    speech = sounded(signal, 16_000)
+    loud = np.abs(speech.samples.astype(float).reshape(-1, 80)).mean(axis=1) > 500
+    edges = np.flatnonzero(np.diff(np.r_[0, loud, 0]))
+    return [round(float(end - start) * 0.005, 2) for start, end in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def test_signals_differ_in_rhythm() -> None:
+    rhythms = {signal: beats(signal) for signal in Signal}
+    assert [len(rhythm) for rhythm in rhythms.values()] == [1, 2, 3]
+    assert rhythms[Signal.LISTENING][0] > 3 * rhythms[Signal.UNDERSTOOD][0]
+
+
+def test_a_signal_comes_before_what_is_said() -> None:
+    played: list[Speech] = []
+    speaker = mouth.Mouth(lambda _: None, played.append)
+    speaker.say("Cut two inches.")
+    speaker.say("Cut two inches.", Signal.UNDERSTOOD)
+    assert played[1].seconds == pytest.approx(played[0].seconds + 2 * (SHORT + GAP), abs=0.001)
+    speaker.say("", Signal.UNDERSTOOD)
+    assert len(played) == 2
