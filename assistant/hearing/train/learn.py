@@ -156,10 +156,12 @@ def learn(
     size: int,
     follow: Tensor | None = None,
     seconds: float = 1e9,
+    stretch: tuple[float, float] = (0.0, 1.0),
 ) -> Network:
     """Train for `steps`, or until `seconds` have gone. With a model of sounds the criterion is MMI, else frames.
 
-    Where several processes train together, each on its own batches, they take the same steps along the mean slope.
+    The rate falls along half a cosine, of which this is a `stretch`: a long training can be cut into several. Where
+    several processes train together, each on its own batches, they take the same steps along the mean slope.
     """
     began = time.time()
     together = Together(net)
@@ -175,7 +177,8 @@ def learn(
         if done >= 1:
             break
         for group in optimiser.param_groups:
-            group["lr"] = rate * min(done / 0.06 + 0.01, 1.0) * (0.5 + 0.5 * np.cos(np.pi * done) + 0.003)
+            along = stretch[0] + (stretch[1] - stretch[0]) * done
+            group["lr"] = rate * min(done / 0.06 + 0.01, 1.0) * (0.5 + 0.5 * np.cos(np.pi * along) + 0.003)
         now = time.time()
         batch = speech.batch(size, net.context)
         if step % every == 0 and speech.signal.is_cuda:

@@ -205,7 +205,7 @@ def make(options: argparse.Namespace) -> None:
         data = training_set(speech, noise, seed + 1)
     if options.sentences:
         follow = what_follows(speech).to(device)
-        learn(net, data, options.steps, options.fine, options.size, follow, options.sentences)
+        learn(net, data, options.steps, options.fine, options.size, follow, options.sentences, tuple(options.stretch))
     store(net, options.net, options.rank)
     print("done", round(time.time() - options.began), "s", flush=True)
 
@@ -232,6 +232,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     ask.add_argument("--size", type=int, default=192)
     ask.add_argument("--rate", type=float, default=3e-3)
     ask.add_argument("--fine", type=float, default=4e-4, help="rate of the training by utterances")
+    ask.add_argument("--stretch", type=float, nargs=2, default=(0.0, 1.0), help="part of its schedule, of 0 to 1")
     ask.add_argument("--seed", type=int, default=2)
     ask.add_argument("--workers", type=int, default=16)
     ask.add_argument("--part", type=float, default=1.0, help="share of the data, for a rehearsal")
