@@ -1,7 +1,8 @@
 """A shipped network read back from final.mdl, so that training can go on where only the model folder is at hand.
 
-Its batch norms were folded into the layers before them when it was written. They start again as layers that change
-nothing, and take the mean and spread of what passes them from speech (`settle`), so that training them is safe.
+Its batch norms were folded into the layers before them when it was written, which left small weights there. The norms
+take the mean and spread of what passes them from speech again, and the weights their usual size (`settle`): steps that
+suit the other layers would tear the small ones apart.
 """
 
 from __future__ import annotations
@@ -20,6 +21,12 @@ from assistant.hearing.train.fbank import MELS
 from assistant.hearing.train.network import MEAN, REACH, SPREAD, Layer, Network
 
 Array = npt.NDArray[Any]
+USUAL_SIZE = 0.1
+"""Root mean square of the weights before a norm, which they may have without any change of what comes after it."""
+
+HARDLY = 0.02
+"""Share of its input that a new layer begins with."""
+
 LINEAR, BIAS, PRIORS = b"<LinearParams> CM2 ", b"<BiasParams> FV ", b"<Priors> FV "
 
 
@@ -48,7 +55,7 @@ def read_shipped(path: Path, reach: Sequence[int] = REACH) -> Network:
         _put(layer.affine, *wide, neck)
     _put(net.out, *layers[-1], width)
     net.priors.copy_(_vector(data, data.rindex(PRIORS) + len(PRIORS)))
-    for norm in norms(net):
+    for _, norm in normed_layers(net):
         norm.running_var.fill_(1.0 - norm.eps)
     return net.eval()
 
@@ -65,15 +72,19 @@ def _put(layer: nn.Conv1d, weight: Tensor, bias: Tensor, inputs: int) -> None:
         layer.bias.copy_(bias)
 
 
-def norms(net: Network) -> list[nn.BatchNorm1d]:
-    """The batch norms of a network."""
-    return [module for module in net.modules() if isinstance(module, nn.BatchNorm1d)]
+def normed_layers(net: Network) -> list[tuple[nn.Conv1d, nn.BatchNorm1d]]:
+    """The layers that are followed by a batch norm, and these."""
+    found = [(net.first, net.first_norm), (net.second, net.second_norm)]
+    for layer in net.layers:
+        assert isinstance(layer, Layer)
+        found.append((layer.affine, layer.norm))
+    return found
 
 
 @torch.no_grad()
 def settle(net: Network, batches: Sequence[Tensor]) -> Network:
     """Give batch norms that change nothing the mean and spread of what passes them, without changing the network."""
-    seen: dict[nn.BatchNorm1d, list[Tensor]] = {norm: [] for norm in norms(net)}
+    seen: dict[nn.BatchNorm1d, list[Tensor]] = {norm: [] for _, norm in normed_layers(net)}
 
     def look(norm: nn.Module, inputs: tuple[Tensor, ...]) -> None:
         assert isinstance(norm, nn.BatchNorm1d)
@@ -84,23 +95,27 @@ def settle(net: Network, batches: Sequence[Tensor]) -> Network:
         net.eval()(frames)
     for hook in hooks:
         hook.remove()
-    for norm, moments in seen.items():
-        mean, square = torch.stack(moments).mean(0)
-        norm.running_mean.copy_(mean)
-        norm.running_var.copy_(square - mean.square())
-        norm.weight.copy_((norm.running_var + norm.eps).sqrt())
+    for layer, norm in normed_layers(net):
+        mean, square = torch.stack(seen[norm]).mean(0)
+        size = USUAL_SIZE / layer.weight.square().mean((1, 2)).sqrt()
+        layer.weight.mul_(size[:, None, None])
+        assert layer.bias is not None
+        layer.bias.mul_(size)
         norm.bias.copy_(mean)
+        norm.weight.copy_((square - mean.square()).clamp_min(1e-6).sqrt())
+        norm.running_mean.copy_(mean * size)
+        norm.running_var.copy_((norm.weight * size).square() - norm.eps)
     return net
 
 
 @torch.no_grad()
 def deepened(net: Network, reach: Sequence[int]) -> Network:
-    """The same function with more layers at its end, which add nothing yet."""
+    """Nearly the same function with more layers at its end, which add hardly anything yet; none would learn nothing."""
     deep = Network(net.width, net.neck, reach=[*net.reach, *reach]).to(net.priors.device)
     missing = deep.load_state_dict(net.state_dict(), strict=False).missing_keys
     assert all(name.split(".")[0] == "layers" for name in missing)
     for layer in deep.layers[len(net.reach) :]:
         assert isinstance(layer, Layer)
-        layer.norm.weight.zero_()
+        layer.norm.weight.fill_(HARDLY)
         layer.norm.bias.zero_()
     return deep.eval()
