@@ -23,17 +23,24 @@ class Talk:
         self.program = subprocess.Popen(command, env=card.world, cwd=ROOT, stdin=ours, text=True, **pipes)  # type: ignore[call-overload]
         self.heard: list[str] = []
         self.told = ""
+        self.all = ""
         self.ready = threading.Event()
         threading.Thread(target=self._read, daemon=True).start()
 
     def _read(self) -> None:
         for line in self.program.stdout:
+            self.all += line
             if line.startswith("> "):
                 self.heard.append(line[2:].strip())
             elif self.heard:
                 self.told = line.strip()
             if "Listening by" in line:
                 self.ready.set()
+
+    @property
+    def begun(self) -> str:
+        """What it told before it listened."""
+        return self.all.partition("Listening by")[0]
 
     def end(self) -> None:
         self.program.kill()
