@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 
 from assistant.speaking.loudspeaker import Loudspeaker
 from assistant.speaking.port import Speech, Voice, VoiceError
-from assistant.speaking.signals import Signal, before, sounded
+from assistant.speaking.signals import Signal, sounded
 from assistant.speaking.voices import open_voice
 
 Outlet = Callable[[Speech], None]
@@ -24,14 +25,21 @@ class Mouth:
         self._loudspeaker: Loudspeaker | None = None
         self._voice: Voice | None = None
         self._silent = False
+        self._hushed = 0
+        self._voicing = ThreadPoolExecutor(1)
 
     def say(self, text: str, signal: Signal | None = None) -> None:
-        """Speak `text` to the end, after a signal, if anything can; tell once when nothing can, and when it can again.
+        """Speak `text` to the end, if anything can; tell once when nothing can, and when it can again.
 
-        Another thread may `hush` it.
+        A signal sounds at once, while the voice is still at work. Another thread may `hush` both.
         """
-        if text:
-            self._play(lambda: before(signal, self._speech(text)))
+        if not text:
+            return
+        before, speech = self._hushed, self._voicing.submit(self._speech, text)
+        if signal is not None:
+            self._play(lambda: sounded(signal, SIGNAL_RATE))
+        if self._hushed == before:
+            self._play(speech.result)
 
     def signal(self, signal: Signal) -> None:
         """Give a signal alone."""
@@ -39,6 +47,7 @@ class Mouth:
 
     def hush(self) -> None:
         """Fall silent at once."""
+        self._hushed += 1
         if self._loudspeaker is not None:
             self._loudspeaker.stop()
 

@@ -37,13 +37,6 @@ def sounded(signal: Signal, rate: int) -> Speech:
     return Speech(np.asarray(np.concatenate(parts) * 32767, np.int16), rate)
 
 
-def before(signal: Signal | None, speech: Speech) -> Speech:
-    """Speech with a signal in front of it."""
-    if signal is None:
-        return speech
-    return Speech(np.concatenate([sounded(signal, speech.rate).samples, speech.samples]), speech.rate)
-
-
 def _tone(seconds: float, rate: int) -> np.ndarray:
     t = np.arange(round(seconds * rate)) / rate
     wave = sum(np.sin(2 * np.pi * pitch * t) for pitch in PITCHES) / len(PITCHES)

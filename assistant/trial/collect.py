@@ -54,16 +54,33 @@ def collect(plan: Plan, ear: Ear, speech: Path | None) -> list[dict[str, Any]]:
     return found
 
 
-ANSWERS = ("confirm", "never mind", "scratch that", "say again", "one four", "four zero", "five point two five")
+WHICH = ("one four", "four zero")
+"""Answers that name one of two places."""
+
+ANSWERS = ("confirm", "never mind", "scratch that", "say again", *WHICH, "five point two five")
 """What is said to a question that is open, and short sentences."""
+
+RODS = {Marking.INCHES: ("rod in inches", "4 ft 2 in"), Marking.TENTHS: ("rod in tenths", "4.20 ft")}
+USUAL_ROD = ("rod in metres", "1.270 m")
 
 
 def asked(marking: Marking) -> State:
     """A job in which a baseline waits to be confirmed."""
     session = Session(Book.scratch(), doubting=False)
-    for words in ({Marking.INCHES: "rod in inches", Marking.TENTHS: "rod in tenths"}.get(marking, "rod in metres"),):
+    rod, reading = RODS.get(marking, USUAL_ROD)
+    for words in (rod, f"baseline {reading}"):
         session.utterance([words])
-    session.utterance(["baseline 1.270 m" if marking is Marking.METRIC else "baseline 4.20 ft"])
+    return session.job
+
+
+def asked_which(marking: Marking) -> State:
+    """A job in which it was asked at which of two places a reading is."""
+    session = Session(Book.scratch())
+    rod, reading = RODS.get(marking, USUAL_ROD)
+    for words in (rod, f"baseline {reading} at station zero", "confirm"):
+        session.utterance([words])
+    at = f"reading {reading} at station"
+    session.utterance([f"{at} fourteen", f"{at} forty"], engine="two guesses")
     return session.job
 
 
@@ -85,8 +102,9 @@ def answers(plan: Plan, ear: Ear, speech: Path | None) -> list[dict[str, Any]]:
 
 def answered(day: dict[str, Any], plan: Plan) -> Iterator[tuple[Truth, Evidence, float, None]]:
     """The answers of a day, as `replayed` gives its sentences."""
-    job = asked(Marking(plan.marking))
+    to_confirm, to_name = asked(Marking(plan.marking)), asked_which(Marking(plan.marking))
     for row in day.get("answers", []):
+        job = to_name if row["text"] in WHICH else to_confirm
         meaning = understand(row["text"], Context(job.marking, asking=True))
         assert not isinstance(meaning, Miss)
         truth = Truth("answer", row["text"], meaning, None, confirmed=False, answers=0, before=job)

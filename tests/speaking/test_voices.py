@@ -1,6 +1,7 @@
 """Voices speak, at a pace at which figures can be copied down, and their absence is told once."""
 
 import shutil
+import threading
 from collections.abc import Callable
 from pathlib import Path
 
@@ -117,11 +118,34 @@ def test_signals_differ_in_rhythm() -> None:
     assert rhythms[Signal.LISTENING][0] > 3 * rhythms[Signal.UNDERSTOOD][0]
 
 
-def test_a_signal_comes_before_what_is_said() -> None:
+def test_a_signal_sounds_while_the_voice_is_still_at_work() -> None:
     played: list[Speech] = []
-    speaker = mouth.Mouth(lambda _: None, played.append)
-    speaker.say("Cut two inches.")
+    ready = threading.Event()
+
+    class Slow:
+        name = "slow"
+
+        def say(self, text: str) -> Speech:
+            assert ready.wait(5)
+            return Speech(np.zeros(100, np.int16), 8000)
+
+    def outlet(speech: Speech) -> None:
+        played.append(speech)
+        ready.set()
+
+    speaker = mouth.Mouth(lambda _: None, outlet)
+    speaker._voice = Slow()
     speaker.say("Cut two inches.", Signal.UNDERSTOOD)
-    assert played[1].seconds == pytest.approx(played[0].seconds + 2 * (SHORT + GAP), abs=0.001)
+    assert [speech.rate for speech in played] == [mouth.SIGNAL_RATE, 8000]
+    assert played[0].seconds == pytest.approx(2 * (SHORT + GAP), abs=0.001)
     speaker.say("", Signal.UNDERSTOOD)
+    assert len(played) == 2
+
+
+def test_what_was_hushed_in_its_signal_is_not_spoken() -> None:
+    played: list[Speech] = []
+    speaker = mouth.Mouth(lambda _: None, lambda speech: (played.append(speech), speaker.hush())[0])
+    speaker.say("Cut two inches.", Signal.UNDERSTOOD)
+    assert [speech.rate for speech in played] == [mouth.SIGNAL_RATE]
+    speaker.say("Cut two inches.")
     assert len(played) == 2
