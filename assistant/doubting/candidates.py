@@ -43,12 +43,12 @@ def candidates(evidence: Evidence, context: Context, job: Job, temperature: floa
     """
     shares: dict[Meaning, float] = {}
     texts: dict[Meaning, str] = {}
-    for listening in evidence.listenings:
+    for listening in evidence.all_heard:
         for text, share in _shares(listening, temperature):
             meaning = understood(text, context)
             if not isinstance(meaning, Miss):
                 meaning = _known(meaning, shares)
-                shares[meaning] = shares.get(meaning, 0.0) + share / len(evidence.listenings)
+                shares[meaning] = shares.get(meaning, 0.0) + share / len(evidence.all_heard)
                 texts.setdefault(meaning, text)
     if not shares:
         return []

@@ -11,14 +11,14 @@ from math import exp, log
 from typing import Any
 
 from assistant.conversation import expect, setting_up
-from assistant.conversation.questions import can_be_named
+from assistant.conversation.questions import can_be_named, settled_by
 from assistant.doubting import confusions
 from assistant.doubting.candidates import Candidate, candidates, understood
 from assistant.doubting.evidence import Evidence, Guesses
 from assistant.exact_json import kind_of
 from assistant.job import Job
 from assistant.records import same
-from grammar.meanings import Meaning, Miss, Reading
+from grammar.meanings import Cancel, Meaning, Miss, Reading, Scratch
 from grammar.understand import Context
 
 
@@ -41,13 +41,15 @@ class Verdict:
     wrong: float = 0.0
 
 
-FEATURES = tuple("one odds margin mean least agreeing over fit noise numbers confusable short again".split())
+FEATURES = tuple(
+    "one odds margin mean least agreeing witness lead over fit noise numbers confusable short again".split()
+)
 """What the probability is made of: a constant; the logarithm of the odds by Bayes' rule; the lead of the best guess
 over the next with another meaning, of 10, in the plain listening, on the average of all, and where it is least; the
-share of listenings that put it first; the plain score over that of any sounds, and the score itself, for each second,
-of 20 and of 60; decibels above the noise up to 30, of 20; number words, of 5; how often its words are heard for others,
-added up; one through the number of words, as noise is taken for single words; whether it was heard the same when said
-before."""
+share of listenings that put it first; whether another network does, and its lead there; the plain score over that of
+any sounds, and the score itself, for each second, of 20 and of 60; decibels above the noise up to 30, of 20; number
+words, of 5; how often its words are heard for others, added up; one through the number of words, as noise is taken for
+single words; whether it was heard the same when said before."""
 
 MOST_MARGIN, USUAL_OVER, USUAL_FIT = 10.0, 20.0, 60.0
 MOST_ABOVE_NOISE, USUAL_ABOVE_NOISE, USUAL_NUMBERS = 30.0, 20.0, 5.0
@@ -68,10 +70,16 @@ def costs() -> dict[str, Any]:
     return tomllib.loads(files("assistant.doubting").joinpath("costs.toml").read_text("utf-8"))
 
 
-def threshold(meaning: Meaning) -> float:
+def threshold(meaning: Meaning, job: Job) -> float:
     """The probability of being wrong from which asking is cheaper than the mistake."""
     seconds = costs()["mistake"]
-    kind = "what is confirmed" if isinstance(meaning, setting_up.TO_CONFIRM) else kind_of(type(meaning))
+    kind = kind_of(type(meaning))
+    if job.question is not None and isinstance(meaning, Scratch):
+        kind = kind_of(Cancel)  # lets the question go, and touches nothing that is written
+    elif job.question is not None and job.question.kind == "which" and settled_by(job.question, meaning) is not None:
+        kind = "one of two named"
+    elif isinstance(meaning, setting_up.TO_CONFIRM):
+        kind = "what is confirmed"
     return float(min(0.5, costs()["asking"] / seconds.get(kind, seconds["anything else"])))
 
 
@@ -84,6 +92,7 @@ def features(
     agreeing = sum(same(top, best.meaning) for top in tops) / len(tops)
     chance = min(1 - FAINTEST, max(FAINTEST, best.probability * (best.share / max(_heard(found), 1e-9))))
     margins = [_margin(listening, best.meaning, context) / MOST_MARGIN for listening in evidence.listenings]
+    witness = evidence.listenings[0] if evidence.witness is None else evidence.witness
     words = best.text.split()
     return (
         1.0,
@@ -92,6 +101,8 @@ def features(
         sum(margins) / len(margins),
         min(margins),
         agreeing,
+        float(bool(witness) and same(understood(witness[0][0], context), best.meaning)),
+        _margin(witness, best.meaning, context) / MOST_MARGIN,
         evidence.over / evidence.seconds / USUAL_OVER,
         evidence.listenings[0][0][1] / evidence.seconds / USUAL_FIT,
         min(evidence.above_noise, MOST_ABOVE_NOISE) / USUAL_ABOVE_NOISE,
@@ -134,7 +145,7 @@ def judge(evidence: Evidence, context: Context, job: Job, before: Meaning | None
     found = candidates(evidence, context, job, weights()["temperature"])
     best = found[0]
     wrong = probability_wrong(features(evidence, found, context, before))
-    if wrong <= threshold(best.meaning):
+    if wrong <= threshold(best.meaning, job):
         return Verdict(Decision.WRITE, best.text, best.meaning, wrong=wrong)
     rivals = _rivals(found, job)
     if rivals and job.question is None:

@@ -8,7 +8,7 @@ from math import exp, log
 from assistant.conversation import expect, questions
 from assistant.job import Job
 from assistant.records import feet
-from grammar.meanings import Answer, AskGradeRod, Cancel, Confirm, Meaning, Reading
+from grammar.meanings import Answer, AskGradeRod, Cancel, Confirm, Meaning, Reading, Scratch
 from grammar.quantities import Length, Marking, Place, Station
 
 USUAL_MISS = 0.25
@@ -48,7 +48,9 @@ TO_THE_POINT = 0.95
 def log_prior(job: Job, meaning: Meaning) -> float:
     """How likely a meaning is in this job: a natural logarithm, of use only against others of its kind."""
     if job.question is not None:
-        to_the_point = isinstance(meaning, Confirm | Cancel) or questions.settled_by(job.question, meaning) is not None
+        to_the_point = (
+            isinstance(meaning, Confirm | Cancel | Scratch) or questions.settled_by(job.question, meaning) is not None
+        )
         return log(TO_THE_POINT if to_the_point else 1 - TO_THE_POINT)
     if isinstance(meaning, Answer | Confirm):
         return log(1 - TO_THE_POINT)

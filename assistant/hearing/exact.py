@@ -57,11 +57,19 @@ def word_graph(language: Automaton, numbers: dict[str, int], strange: float) -> 
     return _written(states, ends)
 
 
-def lay_out(model: Path, graph: bytes, folder: Path) -> None:
-    """Make `folder` the same model with another word graph; the rest is linked, or copied where that fails."""
+NETWORK, WITNESS = "final.mdl", "witness.mdl"
+"""The network of a model folder, and another one that hears the same words."""
+
+
+def lay_out(model: Path, graph: bytes, folder: Path, network: str = NETWORK) -> None:
+    """Make `folder` the same model with another word graph, and one of its networks; files are linked, or copied."""
     for path in sorted(p for p in model.rglob("*") if p.is_file()):
         copy = folder / path.relative_to(model)
         copy.parent.mkdir(parents=True, exist_ok=True)
+        if copy.suffix == ".mdl":
+            if copy.name != network:
+                continue
+            copy = copy.with_name(NETWORK)
         if copy.name == "Gr.fst":
             copy.write_bytes(graph)
             continue

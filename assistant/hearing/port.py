@@ -61,6 +61,10 @@ class Ear(Protocol):
         """Return the likeliest run of any sounds, words or not, its score to be compared with those of guesses."""
         ...
 
+    def witness(self, samples: Samples, language: Automaton) -> tuple[Hypothesis, ...] | None:
+        """Return what another network hears, as `hear` does; None where there is none."""
+        ...
+
     def missing_words(self, language: Automaton) -> list[str]:
         """Return the words of `language` that the model cannot hear."""
         ...

@@ -116,6 +116,9 @@ class SphinxEar:
         ) or [first]
         return tuple(guess for guess in whole if guess.score > whole[0].score - CLOSE)[:MOST_GUESSES]
 
+    def witness(self, samples: Samples, language: Automaton) -> None:
+        """There is no other network."""
+
     def any_sounds(self, samples: Samples) -> Hypothesis | None:
         """The likeliest run of sounds, as one word."""
         free = self._free(_prepared(samples).tobytes())

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import vosk
 
-from assistant.hearing.exact import UNKNOWN, is_exact, lay_out, word_graph, word_numbers
+from assistant.hearing.exact import NETWORK, UNKNOWN, WITNESS, is_exact, lay_out, word_graph, word_numbers
 from assistant.hearing.port import SAMPLE_RATE, EarError, Hypothesis, Samples, Word
 from grammar.automaton import Arc, Automaton
 
@@ -33,7 +33,7 @@ AROUND = 0.2
 PHRASES = 3000
 """Sentences from which a model without a word graph of its own learns which word follows which."""
 
-STRANGE = 6.0
+STRANGE = 9.0
 """Cost of hearing an utterance as none of ours: the less, the more is refused. Chosen on the development recordings."""
 
 MOST_LANGUAGES = 3
@@ -47,8 +47,10 @@ class VoskEar:
 
     name = "vosk"
 
-    def __init__(self, folder: Path, *, calibrated: bool = False) -> None:
+    def __init__(self, folder: Path, *, calibrated: bool = False, network: str = NETWORK) -> None:
         self.calibrated = calibrated
+        self._network = network
+        self._witness: VoskEar | None = None
         if not (folder / "am" / "final.mdl").exists():
             raise EarError(f"{folder} is not a Vosk model folder: it has no am/final.mdl.")
         vosk.SetLogLevel(SILENT)
@@ -72,6 +74,12 @@ class VoskEar:
     def any_sounds(self, samples: Samples) -> Hypothesis | None:
         """The likeliest run of sounds, whatever they mean."""
         return next(iter(self._decoded(samples, ANY_SOUNDS)), None)
+
+    def witness(self, samples: Samples, language: Automaton) -> tuple[Hypothesis, ...] | None:
+        """What the other network hears, where the model has one."""
+        if self._witness is None and self._exact and (self._folder / "am" / WITNESS).exists():
+            self._witness = VoskEar(self._folder, calibrated=self.calibrated, network=WITNESS)
+        return None if self._witness is None else self._witness.hear(samples, language)
 
     def _decoded(self, samples: Samples, language: Automaton) -> list[Hypothesis]:
         """All guesses that have words, `[unk]` among them."""
@@ -104,7 +112,7 @@ class VoskEar:
         """A recogniser that hears the language, or nothing of it."""
         graph = word_graph(language, self._numbers, STRANGE)
         with tempfile.TemporaryDirectory() as name:
-            lay_out(self._folder, graph, Path(name))
+            lay_out(self._folder, graph, Path(name), self._network)
             return vosk.KaldiRecognizer(_loaded(Path(name)), SAMPLE_RATE)
 
     def _nearly(self, language: Automaton) -> vosk.KaldiRecognizer:

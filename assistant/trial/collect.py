@@ -12,7 +12,7 @@ import numpy as np
 
 from assistant.book.store import Book
 from assistant.conversation import Reply
-from assistant.doubting.evidence import Evidence, gather, heard
+from assistant.doubting.evidence import Evidence, Guesses, gather, heard
 from assistant.hearing.port import SAMPLE_RATE, Ear, Samples
 from assistant.job import Job as State
 from assistant.listening import language, listen
@@ -208,5 +208,14 @@ def replayed(day: dict[str, Any], plan: Plan) -> Iterator[tuple[Truth, Evidence,
 
 def evidence_of(row: dict[str, Any]) -> Evidence:
     """Evidence as it was kept."""
-    listenings = tuple(tuple((text, score) for text, score in each) for each in row["listenings"])
-    return Evidence(listenings, row["seconds"], row["above_noise"], row["over"])
+    return Evidence(
+        tuple(map(_guesses, row["listenings"])),
+        row["seconds"],
+        row["above_noise"],
+        row["over"],
+        None if row["witness"] is None else _guesses(row["witness"]),
+    )
+
+
+def _guesses(row: list[list[Any]]) -> Guesses:
+    return tuple((text, score) for text, score in row)

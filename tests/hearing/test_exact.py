@@ -9,9 +9,10 @@ from fixtures import recordings
 
 from assistant.hearing.ears import open_ear
 from assistant.hearing.endpoint import utterances
-from assistant.hearing.exact import UNKNOWN, is_exact, lay_out, word_graph, word_numbers
+from assistant.hearing.exact import NETWORK, UNKNOWN, WITNESS, is_exact, lay_out, word_graph, word_numbers
 from assistant.hearing.sources import blocks
-from grammar.automaton import Arc, Automaton
+from grammar.automaton import Arc, Automaton, compile_language
+from grammar.quantities import Marking
 
 MODEL = Path("assistant/hearing/model")
 
@@ -56,12 +57,17 @@ def test_words_that_the_model_lacks_are_left_out() -> None:
     assert [word for word, _, _ in arcs[1]] == [9]
 
 
-def test_only_the_word_graph_of_a_model_differs(tmp_path: Path) -> None:
+@pytest.mark.parametrize("network", [NETWORK, WITNESS])
+def test_only_the_word_graph_of_a_model_differs(tmp_path: Path, network: str) -> None:
+    """And of its networks the one that is wanted stands where the decoder looks."""
     assert is_exact(MODEL)
-    lay_out(MODEL, b"graph", tmp_path)
-    for path in (p for p in MODEL.rglob("*") if p.is_file()):
+    lay_out(MODEL, b"graph", tmp_path, network)
+    for path in (p for p in MODEL.rglob("*") if p.is_file() and p.suffix != ".mdl"):
         copy = (tmp_path / path.relative_to(MODEL)).read_bytes()
         assert copy == (b"graph" if path.name == "Gr.fst" else path.read_bytes())
+    (laid,) = tmp_path.rglob("*.mdl")
+    assert laid.relative_to(tmp_path) == Path("am") / NETWORK
+    assert laid.read_bytes() == (MODEL / "am" / network).read_bytes()
     assert word_numbers(tmp_path) == word_numbers(MODEL)
 
 
@@ -71,3 +77,14 @@ def test_nothing_outside_the_language_is_heard() -> None:
     for recording in recordings("clean")[:12]:
         for samples in utterances(blocks(recording.path)):
             assert all(STATIONS.accepts(guess.text) for guess in ear.hear(samples, STATIONS))
+
+
+def test_the_witness_is_another_network_under_the_same_language() -> None:
+    ear = open_ear()
+    recording = next(r for r in recordings("clean") if r.words == "reading three foot nine at station forty")
+    samples = np.concatenate(list(blocks(recording.path)))
+    sentence = compile_language("sentence", Marking.INCHES)
+    heard, seconded = ear.hear(samples, sentence), ear.witness(samples, sentence)
+    assert seconded is not None and heard[0].text == seconded[0].text == recording.words
+    assert heard[0].score != seconded[0].score
+    assert open_ear("sphinx").witness(samples, sentence) is None

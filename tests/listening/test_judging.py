@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 from itertools import product
 
@@ -79,8 +80,23 @@ def test_a_dear_mistake_is_doubted_sooner() -> None:
         for words in (HEARD, "what should i read at station sixty", "baseline four foot two", "help")
     )
     assert not any(isinstance(meaning, Miss) for meaning in (reading, question, confirmed, help_))
-    limits = [judge.threshold(meaning) for meaning in (reading, question, confirmed, help_)]  # type: ignore[arg-type]
+    job = talk().job
+    limits = [judge.threshold(meaning, job) for meaning in (reading, question, confirmed, help_)]  # type: ignore[arg-type]
     assert limits == sorted(limits) and len(set(limits)) == 4
+
+
+def test_an_answer_that_names_one_of_two_is_believed_sooner() -> None:
+    """It does harm only where it was misheard for the other one; an answer to a question to confirm can be anything."""
+    session = talk()
+    session.utterance(["reading four foot ten at station fourteen", "reading four foot ten at station forty"], "two")
+    assert session.job.question is not None and session.job.question.kind == "which"
+    named, other, scratched = (
+        understand(words, session.context) for words in ("four zero", "nine zero", "scratch that")
+    )
+    assert not any(isinstance(meaning, Miss) for meaning in (named, other, scratched))
+    strict = judge.threshold(other, session.job)  # type: ignore[arg-type]
+    assert judge.threshold(named, session.job) > strict  # type: ignore[arg-type]
+    assert judge.threshold(scratched, session.job) > judge.threshold(scratched, talk().job)  # type: ignore[arg-type]
 
 
 def session_context() -> Context:
@@ -179,3 +195,14 @@ def test_a_doubtful_question_is_asked_about_as_a_reading_is() -> None:
     told = session.utterance(["one five"])
     assert told.reply.shown == talk().utterance([heard]).reply.shown
     assert session.job.question is None
+
+
+def test_another_network_that_hears_something_else_makes_it_doubtful() -> None:
+    session = talk()
+    plain = evidence(*[HEARD] * 4)
+    seconded, contradicted, deaf = (
+        wrong(session, replace(plain, witness=heard)) for heard in (((HEARD, 190.0),), ((OTHERS[0], 190.0),), ())
+    )
+    assert seconded < 0.02 < contradicted
+    assert seconded < deaf
+    assert wrong(session, plain) == pytest.approx(seconded, abs=0.01)

@@ -18,6 +18,7 @@ import torch
 from torch import Tensor, nn
 
 from assistant.hearing.train.fbank import MELS
+from assistant.hearing.train.kaldi_files import read_small_matrix
 from assistant.hearing.train.network import MEAN, REACH, SPREAD, Layer, Network
 
 Array = npt.NDArray[Any]
@@ -27,23 +28,23 @@ USUAL_SIZE = 0.1
 HARDLY = 0.02
 """Share of its input that a new layer begins with."""
 
-LINEAR, BIAS, PRIORS = b"<LinearParams> CM2 ", b"<BiasParams> FV ", b"<Priors> FV "
+LINEAR, BIAS, PRIORS = b"<LinearParams> CM ", b"<BiasParams> FV ", b"<Priors> FV "
 
 
-def read_shipped(path: Path, reach: Sequence[int] = REACH) -> Network:
-    """Read a network that `export` wrote; its layers look as far as `reach` says."""
+def read_shipped(path: Path) -> Network:
+    """Read a network that `export` wrote; layers beyond `REACH` look as far as its first ones do."""
     data = path.read_bytes()
     layers: list[tuple[Tensor, Tensor]] = []
     at = data.find(LINEAR)
     while at >= 0:
-        low, span, rows, columns = struct.unpack_from("<ffii", data, at + len(LINEAR))
-        values = np.frombuffer(data, "<u2", rows * columns, at + len(LINEAR) + 16)
-        weight = low + values.reshape(rows, columns) * (span / 65535)
-        layers.append((torch.from_numpy(weight.astype(np.float32)), _vector(data, data.index(BIAS, at) + len(BIAS))))
-        at = data.find(LINEAR, at + len(LINEAR) + 16 + 2 * rows * columns)
+        weight, end = read_small_matrix(data, at + len(LINEAR))
+        layers.append((torch.from_numpy(weight.astype(np.float32)), _vector(data, data.index(BIAS, end) + len(BIAS))))
+        at = data.find(LINEAR, end)
     width, neck = len(layers[0][0]), len(layers[1][0])
-    if len(layers) != 4 + 2 * len(reach):
-        raise ValueError(f"{path} has {len(layers)} layers, not {4 + 2 * len(reach)}")
+    more = (len(layers) - 4) // 2 - len(REACH)
+    if more < 0:
+        raise ValueError(f"{path} has {len(layers)} layers, fewer than {4 + 2 * len(REACH)}")
+    reach = (*REACH, *REACH[:1] * more)
     net = Network(width, neck, reach=reach)
     affine, bias = layers[0]
     _put(net.first, affine * SPREAD, bias + affine.sum(1) * MEAN, MELS)

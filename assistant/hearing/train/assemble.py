@@ -2,6 +2,7 @@
 
     python -m assistant.hearing.train.assemble FOLDER              new words: only lexicon and graph are made again
     python -m assistant.hearing.train.assemble FOLDER --net NET    a new network too, which needs torch
+    python -m assistant.hearing.train.assemble FOLDER --witness NET    and another one
 
 The words are those of the grammar and a few that people say beside it; new words need no new training. A word that
 neither the English dictionary nor `said.txt` pronounces is an error that names it, and nothing is written.
@@ -14,6 +15,7 @@ import sys
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
+from assistant.hearing.exact import NETWORK, WITNESS
 from assistant.hearing.train.graph import write_graph
 from assistant.hearing.train.lexicon import LexiconError, pronunciations
 from grammar.words import table
@@ -57,9 +59,17 @@ def with_network(folder: Path, net: Path, scale: float, beam: float) -> None:
 
     for part in ("am", "conf"):
         (folder / part).mkdir(parents=True, exist_ok=True)
-    export(load(net), folder / "am" / "final.mdl")
+    export(load(net), folder / "am" / NETWORK)
     (folder / "conf" / "fbank.conf").write_text(CONF)
     (folder / "conf" / "model.conf").write_text(DECODER.format(scale=scale, beam=beam))
+
+
+def with_witness(folder: Path, net: Path) -> None:
+    """Write another network of a model folder."""
+    from assistant.hearing.train.export import export
+    from assistant.hearing.train.network import load
+
+    export(load(net), folder / "am" / WITNESS)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
@@ -67,12 +77,13 @@ def main(arguments: Sequence[str] | None = None) -> None:
     ask = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     ask.add_argument("folder", type=Path)
     ask.add_argument("--net", type=Path, help="a trained network, where the folder is to get one")
+    ask.add_argument("--witness", type=Path, help="another trained network, which only the doubt asks")
     ask.add_argument("--scale", type=float, default=0.6)
     ask.add_argument("--beam", type=float, default=13.0)
     ask.add_argument("--each", type=float, default=EACH, help="cost of a sound of [unk]")
     ask.add_argument("--entry", type=float, default=ENTRY, help="cost of [unk] itself")
     options = ask.parse_args(arguments)
-    if options.net is None and not (options.folder / "am" / "final.mdl").exists():
+    if options.net is None and not (options.folder / "am" / NETWORK).exists():
         ask.error(f"{options.folder} holds no model (am/final.mdl): give a trained network with --net.")
     words = grammar_words() | set(BESIDE)
     try:
@@ -81,6 +92,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
         sys.exit(f"{ask.prog}: {missing}")
     if options.net is not None:
         with_network(options.folder, options.net, options.scale, options.beam)
+    if options.witness is not None:
+        with_witness(options.folder, options.witness)
 
 
 if __name__ == "__main__":
