@@ -65,15 +65,17 @@ def card(tmp_path: Path) -> Iterator[Card]:
 
 
 def test_spoken_into_a_card_heard_from_it_and_answered(card: Card, tmp_path: Path) -> None:
-    talk = {
-        "reading two foot eleven at station one hundred": (
-            "2 ft 11 in at 1+00. Cut 1 ft 3 in to the level of the baseline."
+    talk = (
+        (
+            "reading two foot eleven at station one hundred",
+            "2 ft 11 in at 1+00. Cut 1 ft 3 in to the level of the baseline.",
         ),
-        "what should i read at station sixty": "Read 4 ft 2 in, level with the baseline.",
-        "reading three foot nine at station forty": "0+40, or 0+14?",
-        "never mind": "Nothing was written.",
-        "stop listening": "Stopped. Readings in the book: 1.",
-    }
+        ("what should i read at station sixty", "0+60, or 0+16?"),
+        ("never mind", "Nothing was written."),
+        ("reading three foot nine at station forty", "0+40, or 0+14?"),
+        ("never mind", "Nothing was written."),
+        ("stop listening", "Stopped. Readings in the book: 1."),
+    )
     by_words = {r.words: r for r in recordings("clean")}
     listener = card.python(LISTENER)
     assert listener.stdout is not None
@@ -82,7 +84,7 @@ def test_spoken_into_a_card_heard_from_it_and_answered(card: Card, tmp_path: Pat
     try:
         assert listener.stdout.readline() == "listening\n"
         time.sleep(0.5)
-        for words, answer in talk.items():
+        for words, answer in talk:
             wav = tmp_path / "say.wav"
             soundfile.write(wav, *soundfile.read(by_words[words].path))
             assert card.run("paplay", "--device=site", str(wav)).returncode == 0
