@@ -10,7 +10,7 @@ import numpy as np
 
 from assistant.doubting.evidence import Evidence, Guesses, gather, heard
 from assistant.doubting.prior import is_coarse
-from assistant.hearing.endpoint import Endpoint
+from assistant.hearing.endpoint import Endpoint, Timing
 from assistant.hearing.port import SAMPLE_RATE, Ear, Samples
 from assistant.loudness import Loudness
 from assistant.session import Outcome
@@ -25,8 +25,8 @@ while the rest of the tail is waited for."""
 SURELY = 0.4
 """Seconds of silence after which it is listened to again in other ways, so that all is known when the tail is over."""
 
-LONGEST, LEAST = 10.0, 0.3
-"""Seconds after which a sound that a key opened is closed, and under which it holds no word. Our own choice."""
+LEAST = 0.3
+"""Seconds under which a sound that a key opened holds no word. Our own choice."""
 
 STEP = SAMPLE_RATE // 10
 """Samples after which it is looked whether an utterance has ended."""
@@ -91,7 +91,7 @@ def listen_once(session: Listener, ear: Ear, blocks: Iterable[Samples]) -> Outco
         for block in blocks:
             kept.append(block)
             yield block
-            if sum(map(len, kept)) >= LONGEST * SAMPLE_RATE:
+            if sum(map(len, kept)) >= Timing.longest * SAMPLE_RATE:
                 return
 
     for outcome in listen(session, ear, keeping()):

@@ -87,7 +87,7 @@ def gather(ear: Ear, samples: Samples, language: Automaton, plain: Guesses, *, m
     sounds = ear.any_sounds(samples) if plain else None
     seconds = sounds.words[-1].end - sounds.words[0].start if sounds else len(samples) / SAMPLE_RATE
     over = plain[0][1] - sounds.score if sounds else 0.0
-    witness = ear.witness(samples, language) if plain else None
+    witness = ear.witness(samples, language) if plain and meant else None
     return Evidence(
         (plain, *again),
         max(seconds, SHORTEST_WORD),

@@ -51,8 +51,8 @@ class VoskEar:
         self.calibrated = calibrated
         self._network = network
         self._witness: VoskEar | None = None
-        if not (folder / "am" / "final.mdl").exists():
-            raise EarError(f"{folder} is not a Vosk model folder: it has no am/final.mdl.")
+        if not (folder / "am" / NETWORK).exists():
+            raise EarError(f"{folder} is not a Vosk model folder: it has no am/{NETWORK}.")
         vosk.SetLogLevel(SILENT)
         self._folder = folder
         self._exact = is_exact(folder)

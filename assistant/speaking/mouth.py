@@ -37,7 +37,7 @@ class Mouth:
             return
         before, speech = self._hushed, self._voicing.submit(self._speech, text)
         if signal is not None:
-            self._play(lambda: sounded(signal, SIGNAL_RATE))
+            self.signal(signal)
         if self._hushed == before:
             self._play(speech.result)
 
