@@ -45,6 +45,7 @@ def parser() -> argparse.ArgumentParser:
     talk.add_argument("--quiet", action="store_true", help="do not speak the answers")
     talk.add_argument("--key", action="store_true", help="listen only after a press of a key: space, a page turner")
     talk.add_argument("--headset", action="store_true", help="listen while speaking too: nothing hears the answers")
+    talk.add_argument("--lead", action="store_true", help="hear only what begins with the word rodside, and answers")
     _audio(talk)
     _ears(talk)
 

@@ -56,16 +56,24 @@ def language(context: Context) -> Automaton:
 
 
 def listen(
-    session: Listener, ear: Ear, blocks: Iterable[Samples], began: Callable[[], None] | None = None
+    session: Listener,
+    ear: Ear,
+    blocks: Iterable[Samples],
+    began: Callable[[], None] | None = None,
+    own: Callable[[Samples], bool] | None = None,
 ) -> Iterator[Outcome]:
     """Take a sound utterance by utterance, until the talk is over or the sound ends.
 
-    `began` is called where an utterance begins: who speaks meanwhile should fall silent.
+    `began` is called where an utterance begins: who speaks meanwhile should fall silent. `own` tells of an utterance
+    whether it is our own voice, which is not taken.
     """
     endpoint, ahead = Endpoint(), _Ahead(ear, session)
     speaking = False
     for block in _in_steps(blocks):
         for samples in endpoint.feed(block):
+            if own is not None and own(samples):
+                ahead.forget()
+                continue
             outcome = ahead.answered(samples, endpoint.last_pause)
             yield outcome
             session.settle()
@@ -134,6 +142,10 @@ class _Ahead:
         meaning = self._meaning()
         return isinstance(meaning, Miss) or (isinstance(meaning, Reading) and _may_go_on(meaning))
 
+    def forget(self) -> None:
+        """Think no more of what was heard."""
+        self._speech, self._plain, self._evidence = 0, (), None
+
     def answered(self, samples: Samples, pause: int) -> Outcome:
         """The outcome of a whole utterance."""
         began = perf_counter()
@@ -141,8 +153,8 @@ class _Ahead:
             self._listen(samples, len(samples) - pause)
         if self._doubting and not self._evidence:
             self._listen_again(samples)
-        evidence, self._evidence, self._speech = self._evidence, None, 0
-        guesses = [text for text, _ in self._plain]
+        evidence, guesses = self._evidence, [text for text, _ in self._plain]
+        self.forget()
         spent = perf_counter() - began
         outcome = self._session.utterance(guesses, self._ear.name, sound=samples, evidence=evidence)
         outcome = outcome.timed("hear", spent)

@@ -20,11 +20,13 @@ class Settings:
     """`keep_audio`: whether the sound of what is written is kept; `audio_days`: for how long, 0 for ever.
 
     `headset`: whether the microphone cannot hear the answers, so that it may listen while they are spoken.
+    `lead`: whether only what begins with the lead word is heard, and what answers a question.
     """
 
     keep_audio: bool = True
     audio_days: int = 0
     headset: bool = False
+    lead: bool = False
 
 
 def read(path: Path) -> Settings:
@@ -39,6 +41,6 @@ def read(path: Path) -> Settings:
     for name, value in data.items():
         if type(value) is not type(getattr(usual, name, None)) or (type(value) is int and value < 0):
             raise BadSettings(
-                f"{path}: {name} = {value!r} is no setting; there are keep_audio, audio_days and headset."
+                f"{path}: {name} = {value!r} is no setting; there are keep_audio, audio_days, headset and lead."
             )
     return Settings(**data)

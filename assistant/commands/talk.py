@@ -12,7 +12,9 @@ from assistant.commands.opening import book_of_today, keeper
 from assistant.conversation.phrase import phrase
 from assistant.environment import Environment, ExitStatus
 from assistant.hearing.ears import open_ear
+from assistant.hearing.echo import is_echo
 from assistant.hearing.keys import Keys, pressed
+from assistant.hearing.lead import LEAD, LedEar
 from assistant.hearing.microphone import Microphone, MicrophoneLost
 from assistant.hearing.port import Ear, Samples
 from assistant.hearing.sources import SoundError
@@ -38,8 +40,11 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
         begun = session.begin()
         world.say(f"{begun.shown}\nThe book is {path}.")
         if microphone is not None:
-            headset = options.headset or read(world.settings).headset
-            talk = _Talk(session, microphone, open_ear(options.ears, options.model), world, speaker, headset=headset)
+            usual = read(world.settings)
+            ear = open_ear(options.ears, options.model)
+            if (options.lead or usual.lead) and not options.key:
+                ear = LedEar(ear, lambda: session.job.question is None)
+            talk = _Talk(session, microphone, ear, world, speaker, headset=options.headset or usual.headset)
             talk.answer(begun.spoken)
             if options.key:
                 with pressed(world.stdin, talk.hush) as keys:
@@ -98,7 +103,9 @@ class _Talk:
     def _listening(self) -> bool:
         """Listen until the talk is over; false when the microphone was lost. No half sentence is joined to another."""
         try:
-            for outcome in listen(self._session, self._ear, self._announced("Say: stop listening."), self.hush):
+            how = f"Begin with the word {LEAD}" if isinstance(self._ear, LedEar) else "Say: stop listening"
+            blocks = self._announced(f"{how}.")
+            for outcome in listen(self._session, self._ear, blocks, self.hush, self._is_own):
                 self._tell(outcome)
                 if not self._headset:
                     self._microphone.forget()
@@ -129,6 +136,8 @@ class _Talk:
             return False
 
     def _tell(self, outcome: Outcome) -> None:
+        if isinstance(self._ear, LedEar) and self._ear.needed() and not outcome.heard:
+            return  # not meant for us
         if self._microphone.overflows > self._lost:
             self._lost = self._microphone.overflows
             outcome = outcome.remarked(phrase("sound lost"))
@@ -150,6 +159,9 @@ class _Talk:
         """Fall silent: somebody speaks, or pressed a key."""
         if self._mouth is not None:
             self._mouth.hush()
+
+    def _is_own(self, heard: Samples) -> bool:
+        return self._mouth is not None and is_echo(heard, self._mouth.lately())
 
     def _announced(self, how: str) -> Iterator[Samples]:
         """The sound, with a word once it really comes: what is said before is lost."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+from collections import deque
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 
@@ -13,6 +15,9 @@ from assistant.speaking.voices import open_voice
 Outlet = Callable[[Speech], None]
 
 SIGNAL_RATE = 16_000
+
+LATELY = 15.0
+"""Seconds after which what was said does not come back any more: the longest utterance, and a slow loudspeaker."""
 
 
 class Mouth:
@@ -26,6 +31,7 @@ class Mouth:
         self._voice: Voice | None = None
         self._silent = False
         self._hushed = 0
+        self._said: deque[tuple[float, Speech]] = deque(maxlen=8)
         self._voicing = ThreadPoolExecutor(1)
 
     def say(self, text: str, signal: Signal | None = None) -> None:
@@ -39,7 +45,11 @@ class Mouth:
         if signal is not None:
             self.signal(signal)
         if self._hushed == before:
-            self._play(speech.result)
+            self._play(lambda: self._noted(speech.result()))
+
+    def lately(self) -> list[Speech]:
+        """What was said in the last seconds, to its end or not."""
+        return [speech for ended, speech in self._said if time.monotonic() < ended + LATELY]
 
     def signal(self, signal: Signal) -> None:
         """Give a signal alone."""
@@ -50,6 +60,10 @@ class Mouth:
         self._hushed += 1
         if self._loudspeaker is not None:
             self._loudspeaker.stop()
+
+    def _noted(self, speech: Speech) -> Speech:
+        self._said.append((time.monotonic() + speech.seconds, speech))
+        return speech
 
     def _speech(self, text: str) -> Speech:
         if self._voice is None:

@@ -16,6 +16,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from assistant.hearing.exact import NETWORK, WITNESS
+from assistant.hearing.lead import LEAD
 from assistant.hearing.train.graph import write_graph
 from assistant.hearing.train.lexicon import LexiconError, pronunciations
 from grammar.words import table
@@ -85,7 +86,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     options = ask.parse_args(arguments)
     if options.net is None and not (options.folder / "am" / NETWORK).exists():
         ask.error(f"{options.folder} holds no model (am/final.mdl): give a trained network with --net.")
-    words = grammar_words() | set(BESIDE)
+    words = grammar_words() | {LEAD, *BESIDE}
     try:
         with_words(options.folder, words, options.each, options.entry)
     except LexiconError as missing:

@@ -22,7 +22,7 @@ from assistant.hearing.train.people import NOT_WANTED, pack_all
 from grammar.phrases import sample
 from grammar.quantities import Marking
 
-COUNTS = {"espeak": 20_000, "flite": 2_500, "piper": 2_000, "festival": 2_000, "kokoro": 3_000}
+COUNTS = {"espeak": 20_000, "flite": 2_500, "piper": 2_000, "festival": 2_000, "kokoro": 6_000}
 DIGITS = "zero oh one two three four five six seven eight nine".split()
 TEENS = "ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split()
 TENS = "twenty thirty forty fifty sixty seventy eighty ninety".split()

@@ -70,9 +70,9 @@ class Espeak:
         audio = np.concatenate(self._parts) if self._parts else np.zeros(0, np.int16)
         return as_int16(audio / np.float32(32768), self.rate), voice
 
-    def phonemes(self, text: str) -> str:
-        """Give American pronunciation in the International Phonetic Alphabet."""
-        self._library.espeak_SetVoiceByName(b"en-us")
+    def phonemes(self, text: str, accent: str = "en-us") -> str:
+        """Give the pronunciation of an accent in the International Phonetic Alphabet."""
+        self._library.espeak_SetVoiceByName(accent.encode())
         kept = ctypes.create_string_buffer(text.encode())
         rest = ctypes.c_void_p(ctypes.addressof(kept))
         self._library.espeak_TextToPhonemes.restype = ctypes.c_char_p
