@@ -33,7 +33,7 @@ AROUND = 0.2
 PHRASES = 3000
 """Sentences from which a model without a word graph of its own learns which word follows which."""
 
-STRANGE = 9.0
+STRANGE = 6.5
 """Cost of hearing an utterance as none of ours: the less, the more is refused. Chosen on the development recordings."""
 
 MOST_LANGUAGES = 3

@@ -28,7 +28,7 @@ Matrix = npt.NDArray[np.float64]
 PULL = 0.1
 """The strength of the pull of weights to zero (ridge): a few dozen errors cannot carry eight free weights."""
 
-TEMPERATURES = (0.7, 1.5, 3.0)
+TEMPERATURES = (0.5, 1.0, 2.0)
 FOLDS = 5
 NOISE_ALONE = -99.0
 """The ratio, in decibels, of no speech at all."""

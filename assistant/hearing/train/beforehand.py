@@ -22,7 +22,7 @@ from typing import Any
 import numpy as np
 
 from assistant.hearing.train.packs import PackWriter, as_int16
-from assistant.hearing.train.voices import Spoken, espeak_library, festival, flite
+from assistant.hearing.train.voices import Spoken, festival, flite, phonemes
 
 PACK = 100
 """Utterances in a pack."""
@@ -44,7 +44,7 @@ def piper(texts: Iterable[str], model: Path, settings: Path, seed: int) -> Itera
     dice = random.Random(seed)
     for text in texts:
         ids = list(numbers["^"]) + list(numbers["_"])
-        for sound in espeak_library().phonemes(text):
+        for sound in phonemes(text):
             ids += [*numbers.get(sound, []), *numbers["_"]] if sound in numbers else []
         ids += numbers["$"]
         scales = [dice.uniform(0.5, 0.9), dice.uniform(0.8, 1.3), dice.uniform(0.6, 1.0)]
@@ -82,7 +82,7 @@ def kokoro(texts: Iterable[str], model: Path, vocabulary: Path, voices: Path, se
     dice = np.random.default_rng(seed)
     for text in texts:
         place = PLACES[dice.integers(len(PLACES))]
-        sounds = espeak_library().phonemes(text, place)
+        sounds = phonemes(text, place)
         for ours, theirs in KOKORO_ALPHABET if dice.random() < 0.7 else KOKORO_ALPHABET[:1]:
             sounds = sounds.replace(ours, theirs)
         ids = [numbers[c] for c in sounds if c in numbers][:480]

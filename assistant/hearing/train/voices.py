@@ -70,22 +70,20 @@ class Espeak:
         audio = np.concatenate(self._parts) if self._parts else np.zeros(0, np.int16)
         return as_int16(audio / np.float32(32768), self.rate), voice
 
-    def phonemes(self, text: str, accent: str = "en-us") -> str:
-        """Give the pronunciation of an accent in the International Phonetic Alphabet."""
-        self._library.espeak_SetVoiceByName(accent.encode())
-        kept = ctypes.create_string_buffer(text.encode())
-        rest = ctypes.c_void_p(ctypes.addressof(kept))
-        self._library.espeak_TextToPhonemes.restype = ctypes.c_char_p
-        parts = []
-        while rest.value:
-            parts.append(self._library.espeak_TextToPhonemes(ctypes.byref(rest), 1, 2).decode())
-        return " ".join(parts)
-
 
 @cache
 def espeak_library() -> Espeak:
     """The one library of this process."""
     return Espeak()
+
+
+def phonemes(text: str, accent: str = "en-us") -> str:
+    """Give the pronunciation of an accent in the International Phonetic Alphabet.
+
+    It asks the program: asked for several accents in turn, the library breaks off at times.
+    """
+    command = ["espeak-ng", "-q", "--ipa", "-v", accent, text]
+    return " ".join(subprocess.run(command, check=True, capture_output=True, text=True).stdout.split())
 
 
 def espeak(job: tuple[str, int]) -> Spoken:
