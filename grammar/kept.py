@@ -40,12 +40,15 @@ def write(name: str, what: Any) -> None:
     path = place(name)
     if path is None:
         return
+    part = None
     try:
-        with tempfile.NamedTemporaryFile("w", dir=path.parent, suffix=".part", delete=False) as part:
-            json.dump({"grammar": _grammar(), "what": what}, part, separators=(",", ":"))
-        Path(part.name).replace(path)
+        with tempfile.NamedTemporaryFile("w", dir=path.parent, suffix=".part", delete=False) as stream:
+            part = Path(stream.name)
+            json.dump({"grammar": _grammar(), "what": what}, stream, separators=(",", ":"))
+        part.replace(path)
     except OSError:
-        return
+        if part is not None:
+            part.unlink(missing_ok=True)
 
 
 def _grammar() -> str:

@@ -2,10 +2,21 @@
 
 import signal
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
+import pytest
+
 sys.path.insert(0, str(Path(__file__).parent))
+
+from hearing.card import Card, virtual_card
 
 if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
     # A job in the background of a script ignores the keyboard, and so would all that it starts.
     signal.signal(signal.SIGINT, signal.default_int_handler)
+
+
+@pytest.fixture
+def card(tmp_path: Path) -> Iterator[Card]:
+    with virtual_card(tmp_path / "home") as made:
+        yield made

@@ -21,7 +21,7 @@ from assistant.hearing.sources import SoundError
 from assistant.listening import listen, listen_once
 from assistant.session import Outcome, Session
 from assistant.settings import read
-from assistant.speaking.mouth import Mouth
+from assistant.speaking.mouth import Mouth, Mute
 from assistant.speaking.signals import Signal
 
 WAITS_FOR_MICROPHONE = 3600.0
@@ -36,7 +36,7 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     path = options.book or book_of_today(world)
     with Book.open(path, world.clock) as book:
         session = Session(book, keeper(path, options.keep_audio, world) if microphone is not None else None)
-        speaker = None if options.quiet or not world.stdin.isatty() else Mouth(world.warn)
+        speaker = Mute() if options.quiet or not world.stdin.isatty() else Mouth(world.warn)
         begun = session.begin()
         world.say(f"{begun.shown}\nThe book is {path}.")
         if microphone is not None:
@@ -54,7 +54,7 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
         elif world.stdin.isatty():
             _at_a_prompt(session, world, speaker)
         else:
-            _take((line.strip() for line in world.stdin), session, world)
+            _take((line.strip() for line in world.stdin), session, world, speaker)
     return ExitStatus.OK
 
 
@@ -78,7 +78,7 @@ class _Talk:
         microphone: Microphone,
         ear: Ear,
         world: Environment,
-        mouth: Mouth | None,
+        mouth: Mouth | Mute,
         *,
         headset: bool,
     ) -> None:
@@ -106,9 +106,10 @@ class _Talk:
             how = f"Begin with the word {LEAD}" if isinstance(self._ear, LedEar) else "Say: stop listening"
             blocks = self._announced(f"{how}.")
             for outcome in listen(self._session, self._ear, blocks, self.hush, self._is_own):
-                self._tell(outcome)
-                if not self._headset:
-                    self._microphone.forget()
+                if self._is_for_us(outcome):
+                    self._tell(outcome)
+                    if outcome.reply.spoken and not self._headset:
+                        self._microphone.forget()
         except MicrophoneLost:
             return False
         return True
@@ -121,8 +122,7 @@ class _Talk:
             next(blocks)
             while True:
                 seen = keys.wait(seen, self._microphone.forget)
-                if self._mouth is not None:
-                    self._mouth.signal(Signal.LISTENING)
+                self._mouth.signal(Signal.LISTENING)
                 self._microphone.forget()
                 outcome = listen_once(self._session, self._ear, _until_pressed(blocks, keys, seen))
                 seen = keys.count
@@ -136,8 +136,6 @@ class _Talk:
             return False
 
     def _tell(self, outcome: Outcome) -> None:
-        if isinstance(self._ear, LedEar) and self._ear.needed() and not outcome.heard:
-            return  # not meant for us
         if self._microphone.overflows > self._lost:
             self._lost = self._microphone.overflows
             outcome = outcome.remarked(phrase("sound lost"))
@@ -146,8 +144,6 @@ class _Talk:
 
     def answer(self, text: str, signal: Signal | None = None) -> None:
         """Speak to the end, or with a headset while listening."""
-        if self._mouth is None:
-            return
         if not self._headset:
             self._mouth.say(text, signal)
             return
@@ -157,11 +153,13 @@ class _Talk:
 
     def hush(self) -> None:
         """Fall silent: somebody speaks, or pressed a key."""
-        if self._mouth is not None:
-            self._mouth.hush()
+        self._mouth.hush()
+
+    def _is_for_us(self, outcome: Outcome) -> bool:
+        return bool(outcome.heard) or not (isinstance(self._ear, LedEar) and self._ear.needed())
 
     def _is_own(self, heard: Samples) -> bool:
-        return self._mouth is not None and is_echo(heard, self._mouth.lately())
+        return is_echo(heard, self._mouth.lately())
 
     def _announced(self, how: str) -> Iterator[Samples]:
         """The sound, with a word once it really comes: what is said before is lost."""
@@ -178,20 +176,19 @@ def _until_pressed(blocks: Iterator[Samples], keys: Keys, seen: int) -> Iterator
             return
 
 
-def _at_a_prompt(session: Session, world: Environment, mouth: Mouth | None) -> None:
+def _at_a_prompt(session: Session, world: Environment, mouth: Mouth | Mute) -> None:
     from assistant.prompt import lines
 
     _take(lines(session), session, world, mouth)
 
 
-def _take(lines: Iterator[str], session: Session, world: Environment, mouth: Mouth | None = None) -> None:
+def _take(lines: Iterator[str], session: Session, world: Environment, mouth: Mouth | Mute) -> None:
     for line in lines:
         if not line:
             continue
         outcome: Outcome = session.utterance([line])
         world.say(outcome.reply.shown)
-        if mouth is not None:
-            mouth.say(outcome.reply.spoken)
+        mouth.say(outcome.reply.spoken)
         session.settle()
         if outcome.over:
             return

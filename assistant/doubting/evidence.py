@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -80,14 +81,18 @@ class Evidence:
 def gather(ear: Ear, samples: Samples, language: Automaton, plain: Guesses, *, meant: bool) -> Evidence:
     """Listen to an utterance again and again, after a plain listening that heard words.
 
-    Where those have no meaning (`meant` is false) once is enough, to tell talk from noise.
+    Where those have no meaning (`meant` is false) once is enough, to tell talk from noise. What other recognisers than
+    that of the plain listening have to tell is asked for meanwhile.
     """
     ways = _changed(samples) if plain else []
-    again = (heard(ear, way(), language) for way in (ways if meant else ways[:1]))
-    sounds = ear.any_sounds(samples) if plain else None
+    with ThreadPoolExecutor(1) as beside:
+        any_sounds = beside.submit(ear.any_sounds, samples) if plain else None
+        asked = beside.submit(ear.witness, samples, language) if plain and meant else None
+        again = [heard(ear, way(), language) for way in (ways if meant else ways[:1])]
+    sounds = any_sounds.result() if any_sounds else None
+    witness = asked.result() if asked else None
     seconds = sounds.words[-1].end - sounds.words[0].start if sounds else len(samples) / SAMPLE_RATE
     over = plain[0][1] - sounds.score if sounds else 0.0
-    witness = ear.witness(samples, language) if plain and meant else None
     return Evidence(
         (plain, *again),
         max(seconds, SHORTEST_WORD),

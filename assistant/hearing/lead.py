@@ -14,9 +14,11 @@ LEAD = "rodside"
 
 @cache
 def led(language: Automaton) -> Automaton:
-    """The same sentences, each after the lead word."""
-    arcs = (Arc(arc.source + 1, arc.target + 1, arc.word) for arc in language.arcs)
-    return Automaton(f"led {language.name}", frozenset(f + 1 for f in language.finals), (Arc(0, 1, LEAD), *arcs))
+    """The same sentences, after the lead word or without it: else one that lacks it would be heard with it."""
+    arcs = [Arc(arc.source + 1, arc.target + 1, arc.word) for arc in language.arcs]
+    without = (Arc(0, arc.target, arc.word) for arc in arcs if arc.source == 1)
+    finals = frozenset(final + 1 for final in language.finals)
+    return Automaton(f"led {language.name}", finals, (Arc(0, 1, LEAD), *without, *arcs))
 
 
 class LedEar:
@@ -30,7 +32,7 @@ class LedEar:
         """Return guesses at what follows; none where the lead word was not heard."""
         if not self.needed():
             return self._ear.hear(samples, language)
-        return tuple(map(_without, self._ear.hear(samples, led(language))))
+        return _led(self._ear.hear(samples, led(language)))
 
     def any_sounds(self, samples: Samples) -> Hypothesis | None:
         """Return the likeliest run of any sounds, the lead word's among them."""
@@ -41,12 +43,15 @@ class LedEar:
         if not self.needed():
             return self._ear.witness(samples, language)
         found = self._ear.witness(samples, led(language))
-        return None if found is None else tuple(map(_without, found))
+        return None if found is None else _led(found)
 
     def missing_words(self, language: Automaton) -> list[str]:
         """Return the words, the lead word among them, that the model cannot hear."""
         return self._ear.missing_words(led(language))
 
 
-def _without(guess: Hypothesis) -> Hypothesis:
-    return replace(guess, words=guess.words[1:])
+def _led(found: tuple[Hypothesis, ...]) -> tuple[Hypothesis, ...]:
+    """What follows the lead word, if that was heard first of all."""
+    if not found or found[0].words[0].text != LEAD:
+        return ()
+    return tuple(replace(guess, words=guess.words[1:]) for guess in found if guess.words[0].text == LEAD)

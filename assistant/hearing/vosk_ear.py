@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import tempfile
 from pathlib import Path
+from threading import Lock
 from typing import Any
 
 import numpy as np
@@ -43,7 +44,10 @@ ANY_SOUNDS = Automaton("any sounds", frozenset({1}), (Arc(0, 1, UNKNOWN), Arc(1,
 
 
 class VoskEar:
-    """A recogniser of the Vosk library. Built on a folder only: by name the library would go to the network."""
+    """A recogniser of the Vosk library. Built on a folder only: by name the library would go to the network.
+
+    Several threads may use it at once, each with another language, or one of them asking for the witness.
+    """
 
     name = "vosk"
 
@@ -60,6 +64,7 @@ class VoskEar:
         self._model = None if self._exact else _loaded(folder)
         self._recognisers: dict[str, vosk.KaldiRecognizer] = {}
         self._fed: dict[str, int] = {}
+        self._opening = Lock()
 
     def hear(self, samples: Samples, language: Automaton) -> tuple[Hypothesis, ...]:
         """Decode a whole utterance."""
@@ -98,15 +103,16 @@ class VoskEar:
         return [word for word in sorted(language.words) if not self._knows(word)]
 
     def _recogniser(self, language: Automaton) -> vosk.KaldiRecognizer:
-        if language.name not in self._recognisers:
-            if len(self._recognisers) == MOST_LANGUAGES:
-                del self._recognisers[next(iter(self._recognisers))]
-            recogniser = self._exactly(language) if self._exact else self._nearly(language)
-            recogniser.SetWords(True)
-            recogniser.SetMaxAlternatives(MOST_SEARCHED)
-            self._recognisers[language.name] = recogniser
-            self._fed[language.name] = 0
-        return self._recognisers[language.name]
+        with self._opening:
+            if language.name not in self._recognisers:
+                if len(self._recognisers) == MOST_LANGUAGES:
+                    del self._recognisers[next(iter(self._recognisers))]
+                recogniser = self._exactly(language) if self._exact else self._nearly(language)
+                recogniser.SetWords(True)
+                recogniser.SetMaxAlternatives(MOST_SEARCHED)
+                self._recognisers[language.name] = recogniser
+                self._fed[language.name] = 0
+            return self._recognisers[language.name]
 
     def _exactly(self, language: Automaton) -> vosk.KaldiRecognizer:
         """A recogniser that hears the language, or nothing of it."""

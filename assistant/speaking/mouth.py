@@ -20,6 +20,23 @@ LATELY = 15.0
 """Seconds after which what was said does not come back any more: the longest utterance, and a slow loudspeaker."""
 
 
+class Mute:
+    """Says nothing."""
+
+    def say(self, text: str, signal: Signal | None = None) -> None:
+        """Say nothing."""
+
+    def signal(self, signal: Signal) -> None:
+        """Give no signal."""
+
+    def hush(self) -> None:
+        """Stay silent."""
+
+    def lately(self) -> list[Speech]:
+        """Nothing was said."""
+        return []
+
+
 class Mouth:
     """Speaks to an outlet. Opens the voice and the loudspeaker on the first word, and again after a trouble."""
 

@@ -1,10 +1,13 @@
 """The parser's tables are kept between runs; where they cannot be, it is only slower."""
 
+import json
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
+
+from grammar import kept
 
 PROGRAM = """
 from grammar.understand import understand, Context
@@ -41,3 +44,16 @@ def test_a_spoiled_file_is_made_anew(tmp_path: Path, wanted: str) -> None:
 def test_a_place_where_nothing_can_be_kept_does_no_harm(tmp_path: Path, wanted: str) -> None:
     (tmp_path / "file").write_text("")
     assert understood(tmp_path / "file") == wanted
+
+
+def test_a_full_disk_leaves_no_half_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(*_: object, **__: object) -> None:
+        raise OSError("no space left")
+
+    monkeypatch.setattr(kept, "user_cache_dir", lambda name: str(tmp_path))
+    kept.write("some.json", [1])
+    assert kept.read("some.json") == [1]
+    monkeypatch.setattr(json, "dump", full)
+    kept.write("some.json", [2])
+    assert kept.read("some.json") == [1]
+    assert [path.name for path in tmp_path.iterdir()] == ["some.json"]

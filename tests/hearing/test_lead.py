@@ -40,11 +40,13 @@ def talk(ear: Ear, *texts: str) -> list[Outcome]:
     return [outcome for outcome in listen(session, led_ear, said(*texts)) if outcome.reply.spoken]
 
 
-def test_the_sentences_are_the_same_each_after_the_word() -> None:
+def test_the_sentences_are_the_same_after_the_word_and_without_it() -> None:
     plain = compile_language("sentence", Marking.INCHES)
     for sentence in plain.walks(200, 3):
         assert led(plain).accepts(f"{LEAD} {sentence}")
-        assert not led(plain).accepts(sentence)
+        assert led(plain).accepts(sentence)
+        assert not led(plain).accepts(f"{LEAD} {LEAD} {sentence}")
+    assert not led(plain).accepts(LEAD)
 
 
 def test_what_begins_with_the_word_is_heard_and_told_without_it(ear: Ear) -> None:

@@ -6,13 +6,12 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 import soundfile
 from fixtures import ROOT, recordings
-from hearing.card import Card, virtual_card
+from hearing.card import Card
 
 from assistant.hearing import microphone
 from assistant.hearing.sources import SoundError
@@ -56,12 +55,6 @@ for number, block in enumerate(microphone.blocks()):
         print("sound comes", flush=True)
         break
 """
-
-
-@pytest.fixture
-def card(tmp_path: Path) -> Iterator[Card]:
-    with virtual_card(tmp_path / "home") as made:
-        yield made
 
 
 def test_spoken_into_a_card_heard_from_it_and_answered(card: Card, tmp_path: Path) -> None:

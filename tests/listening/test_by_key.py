@@ -8,10 +8,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
-import pytest
 import soundfile
 from fixtures import recordings
-from hearing.card import Card, virtual_card
+from hearing.card import Card
 from listening.talking import Talk
 
 from assistant.book.store import Book
@@ -21,12 +20,6 @@ from assistant.listening import LEAST, listen, listen_once
 from assistant.session import Session
 
 WORDS = "what should i read at station sixty"
-
-
-@pytest.fixture
-def card(tmp_path: Path) -> Iterator[Card]:
-    with virtual_card(tmp_path / "home") as made:
-        yield made
 
 
 def test_only_what_follows_a_press_is_heard(card: Card, tmp_path: Path) -> None:

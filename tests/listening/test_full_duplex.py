@@ -9,15 +9,13 @@ import os
 import random
 import subprocess
 import time
-from collections.abc import Iterator
 from itertools import count, pairwise
 from pathlib import Path
 
 import numpy as np
-import pytest
 import soundfile
 from fixtures import recordings
-from hearing.card import Card, virtual_card
+from hearing.card import Card
 from listening.talking import Talk
 
 from assistant.book.store import Book
@@ -29,12 +27,6 @@ LOUD = 200
 """Samples over this are sound: nothing else plays on the card."""
 
 ANSWER_WITHIN = 12.0
-
-
-@pytest.fixture
-def card(tmp_path: Path) -> Iterator[Card]:
-    with virtual_card(tmp_path / "home") as made:
-        yield made
 
 
 def sounds(path: Path) -> list[tuple[float, float]]:

@@ -5,13 +5,13 @@ from __future__ import annotations
 import signal
 import subprocess
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 import soundfile
 from fixtures import recordings
-from hearing.card import Card, virtual_card
+from hearing.card import Card
 from listening.talking import Talk
 
 from assistant.book.store import Book
@@ -20,12 +20,6 @@ from assistant.session import Session
 QUESTION, READING = "what should i read at station sixty", "reading three foot nine at station forty"
 SET_UP = ("rod in feet and inches", "baseline four foot two at station zero", "confirm")
 LINE = ("line from station zero rising one percent", "confirm")
-
-
-@pytest.fixture
-def card(tmp_path: Path) -> Iterator[Card]:
-    with virtual_card(tmp_path / "home") as made:
-        yield made
 
 
 @pytest.fixture

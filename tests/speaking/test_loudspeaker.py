@@ -2,11 +2,10 @@
 
 import shutil
 import subprocess
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from hearing.card import Card, virtual_card
+from hearing.card import Card
 
 from assistant.hearing.ears import open_ear
 from assistant.hearing.endpoint import utterances
@@ -81,12 +80,6 @@ sounddevice.check_output_settings, sounddevice.OutputStream = refuse, opens
 Loudspeaker().play(Speech(np.zeros(22050, np.int16), 22050))
 print(opened)
 """
-
-
-@pytest.fixture
-def card(tmp_path: Path) -> Iterator[Card]:
-    with virtual_card(tmp_path / "home") as made:
-        yield made
 
 
 def output(card: Card, program: str) -> str:

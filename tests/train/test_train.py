@@ -72,6 +72,16 @@ def test_another_way_to_say_a_word_is_added() -> None:
     assert read_lexicon(["four F AO R", "four(2) F AO  # no r"]) == {"four": [["F", "AO", "R"], ["F", "AO"]]}
 
 
+@pytest.mark.parametrize("name", ["bf_emma", "bm_lewis", "af_nova", "af_kore", "am_eric", "am_puck"])
+def test_voices_kept_for_judging_do_not_speak_in_training(name: str) -> None:
+    from assistant.hearing.train.beforehand import KEPT_FOR_JUDGING
+
+    assert KEPT_FOR_JUDGING.search(name)
+    assert not any(
+        KEPT_FOR_JUDGING.search(other) for other in ("af_bella", "am_adam", "jf_alpha", "zm_yunxi", "ef_dora")
+    )
+
+
 def test_positions_share_outputs() -> None:
     assert in_word(["AY"]) == ["AY_S"]
     assert in_word(["T", "UW"]) == ["T_B", "UW_E"]
