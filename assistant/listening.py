@@ -68,6 +68,7 @@ def listen(
     whether it is our own voice, which is not taken.
     """
     endpoint, ahead = Endpoint(), _Ahead(ear, session)
+    ear.prepare(language(session.context))
     speaking = False
     for block in _in_steps(blocks):
         for samples in endpoint.feed(block):
@@ -79,6 +80,7 @@ def listen(
             session.settle()
             if outcome.over:
                 return
+            ear.prepare(language(session.context))
         if endpoint.speaking and not speaking and began is not None:
             began()
         speaking = endpoint.speaking

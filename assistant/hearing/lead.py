@@ -28,6 +28,10 @@ class LedEar:
         self._ear, self.needed = ear, needed
         self.name, self.calibrated = ear.name, ear.calibrated
 
+    def prepare(self, language: Automaton) -> None:
+        """Load what it takes to hear the sentences, after the lead word where that is needed."""
+        self._ear.prepare(led(language) if self.needed() else language)
+
     def hear(self, samples: Samples, language: Automaton) -> tuple[Hypothesis, ...]:
         """Return guesses at what follows; none where the lead word was not heard."""
         if not self.needed():

@@ -53,6 +53,10 @@ class Ear(Protocol):
     calibrated: bool
     """Whether the doubt was fitted to its scores; what another ear hears is doubted by its guesses alone."""
 
+    def prepare(self, language: Automaton) -> None:
+        """Load, while nobody waits, what it takes to hear `language`."""
+        ...
+
     def hear(self, samples: Samples, language: Automaton) -> tuple[Hypothesis, ...]:
         """Return up to a few guesses within `language`, best first; none where nothing of it was heard."""
         ...

@@ -116,6 +116,10 @@ class SphinxEar:
         ) or [first]
         return tuple(guess for guess in whole if guess.score > whole[0].score - CLOSE)[:MOST_GUESSES]
 
+    def prepare(self, language: Automaton) -> None:
+        """Compile the language."""
+        self._use(language)
+
     def witness(self, samples: Samples, language: Automaton) -> None:
         """There is no other network."""
 

@@ -76,15 +76,28 @@ class VoskEar:
         close, most = (DEEP, MOST_SEARCHED) if self.calibrated else (CLOSE, MOST_GUESSES)
         return tuple(h for h in ours if h.words and h.score > ours[0].score - close)[:most]
 
+    def prepare(self, language: Automaton) -> None:
+        """Load the networks under the language, and under any sounds."""
+        self._recogniser(language)
+        if self._exact:
+            self._recogniser(ANY_SOUNDS)
+        if (other := self._other()) is not None:
+            other._recogniser(language)
+
     def any_sounds(self, samples: Samples) -> Hypothesis | None:
         """The likeliest run of sounds, whatever they mean."""
         return next(iter(self._decoded(samples, ANY_SOUNDS)), None)
 
     def witness(self, samples: Samples, language: Automaton) -> tuple[Hypothesis, ...] | None:
         """What the other network hears, where the model has one."""
-        if self._witness is None and self._exact and (self._folder / "am" / WITNESS).exists():
+        other = self._other()
+        return None if other is None else other.hear(samples, language)
+
+    def _other(self) -> VoskEar | None:
+        there = self._exact and self._network == NETWORK and (self._folder / "am" / WITNESS).exists()
+        if self._witness is None and there:
             self._witness = VoskEar(self._folder, calibrated=self.calibrated, network=WITNESS)
-        return None if self._witness is None else self._witness.hear(samples, language)
+        return self._witness
 
     def _decoded(self, samples: Samples, language: Automaton) -> list[Hypothesis]:
         """All guesses that have words, `[unk]` among them."""
@@ -112,6 +125,8 @@ class VoskEar:
                 recogniser.SetMaxAlternatives(MOST_SEARCHED)
                 self._recognisers[language.name] = recogniser
                 self._fed[language.name] = 0
+            else:
+                self._recognisers[language.name] = self._recognisers.pop(language.name)  # the last to be let go
             return self._recognisers[language.name]
 
     def _exactly(self, language: Automaton) -> vosk.KaldiRecognizer:

@@ -124,6 +124,7 @@ def listening(open_one: Callable[[], Ear]) -> Iterator[Line]:
     ear = open_one()
     with Book.scratch(now) as book:
         session = Session(book)
+        ear.prepare(language(session.context))
         ear.hear(np.zeros(SAMPLE_RATE, np.int16), language(session.context))
         yield f"{ear.name}: start to listening", f"{perf_counter() - began:.2f} s", "budget 1.5 s"
         voice = _voice()

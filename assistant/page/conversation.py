@@ -11,11 +11,9 @@ from pathlib import Path
 from time import perf_counter
 from typing import Any, TypeVar
 
-import numpy as np
-
 from assistant import ledger
 from assistant.book.store import Book, Clock
-from assistant.hearing.port import SAMPLE_RATE, Ear
+from assistant.hearing.port import Ear
 from assistant.listening import language
 from assistant.page import show
 from assistant.page.hearing import Utterance
@@ -23,7 +21,6 @@ from assistant.page.profile import profile
 from assistant.page.talk import Answer, Origin, Talk, say
 from assistant.page.voice import Speaker
 from assistant.session import Keep
-from grammar.understand import Context
 
 T = TypeVar("T")
 
@@ -66,7 +63,6 @@ class Conversation:
         self._speaking = ThreadPoolExecutor(1, "voice")
         self._speaker = None if quiet else Speaker(warn)
         self._open = ExitStack()
-        self._prepared: set[Context] = set()
         self._talk, self._ear, self.standing = self._talking.submit(self._begun, path, clock, open_ear, keep).result()
         self.greeting = show.answer(self._talk.session.job, Answer("", self._talk.begun, (), missed=False))
         self.last: Json = self.greeting
@@ -146,12 +142,11 @@ class Conversation:
         self._prepare(self._talk, self._ear)
         return _standing(self._talk)
 
-    def _prepare(self, talk: Talk, ear: Ear) -> None:
+    @staticmethod
+    def _prepare(talk: Talk, ear: Ear) -> None:
         """Have the ear learn, while nobody waits, what can be said next: the first time takes it a second."""
         for context in (talk.session.context, replace(talk.session.context, asking=True)):
-            if context not in self._prepared:
-                self._prepared.add(context)
-                ear.hear(np.zeros(SAMPLE_RATE // 2, np.int16), language(context))
+            ear.prepare(language(context))
 
     def _shown(self, given: Answer, began: float, heard: float) -> Json:
         shown = show.answer(self._talk.session.job, given)

@@ -41,6 +41,8 @@ class ByLength:
     def __init__(self, one: str, two: str) -> None:
         self.one, self.two = one, two
 
+    def prepare(self, language: Automaton) -> None: ...
+
     def hear(self, samples: Samples, language: Automaton) -> tuple[Hypothesis, ...]:
         pieces = 1 if len(samples) < 1.9 * len(spoken()) + 0.8 * SAMPLE_RATE else 2
         text = self.one if pieces == 1 else self.two
