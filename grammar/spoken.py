@@ -146,7 +146,8 @@ def show_slope(slope: Slope) -> str:
 
 def say_digits(value: Length | Place) -> str:
     """A number digit by digit, so that no teen sounds like a ty: "one five", "three point one five
-    feet".
+    feet". Whoever repeats it is understood: whole numbers from a hundred get a figure after the point, or, in feet
+    and inches, their hundreds.
     """
     if isinstance(value, Spot):
         return value.name if value.number is None else f"{value.name} {_digits(str(value.number))}"
@@ -155,16 +156,21 @@ def say_digits(value: Length | Place) -> str:
         return along if value.offset is None else f"{along}, offset {_digits_aside(value.offset)}"
     amount = half_up(value.amount, value.step)
     if value.marking is Marking.INCHES:
-        if amount >= 10 and amount.denominator == 1 and value.step == 1:
+        if 10 <= amount < LONGEST_BY_DIGITS and amount.denominator == 1 and value.step == 1:
             return f"{_digits(str(amount))} feet"
-        feet = floor(amount)
+        feet, whole = floor(amount), say_length(value)
         return (
-            say_length(value).replace(say_number(Fraction(feet)), _digits(str(feet)), 1) if feet else say_length(value)
+            whole.replace(say_number(Fraction(feet)), _digits(str(feet)), 1) if 0 < feet < LONGEST_BY_DIGITS else whole
         )
     if value.marking is Marking.METRIC and _in_millimetres(amount, value.step):
         return f"{_digits(str(amount * 1000))} millimeters"
     unit = "meters" if value.marking is Marking.METRIC else "feet"
-    return f"{_digits(_decimal(amount, value.step))} {unit}"
+    figures = _decimal(amount, value.step)
+    return f"{_digits(figures if '.' in figures or amount < LONGEST_BY_DIGITS else f'{figures}.0')} {unit}"
+
+
+LONGEST_BY_DIGITS = 100
+"""Whole feet or metres from which nobody says them by their digits alone."""
 
 
 def _digits_along(station: Station) -> str:

@@ -112,7 +112,7 @@ def _fit(said: Sequence[Said], noises: Sequence[Noise], temperature: float) -> F
             wrong.append(float(not same(found[0].meaning, meant)))
             days.append(number)
             ratios.append(ratio)
-            limits.append(judge.threshold(found[0].meaning, job))
+            limits.append(judge.threshold(found[0].meaning, job) / judge.share_that_harms(found, job))
     x, y, day = np.array(rows), np.array(wrong), np.array(days)
     held_out = np.zeros(len(y))
     for fold in range(FOLDS):

@@ -141,7 +141,7 @@ class Day:
             return self._gone_wrong(outcome, tried, asked=asked, undo="scratch that")
         if not outcome.understood or outcome.rows:
             return truth.text
-        if truth.row is None and answered_as_meant(outcome, truth):
+        if truth.row is None and answered_as_meant(outcome, truth, self._session.job):
             return None
         if any(figure.isdigit() for figure in outcome.reply.shown):
             return self._gone_wrong(outcome, tried, asked=asked, undo=truth.text)

@@ -15,12 +15,12 @@ from typing import Any
 
 from assistant.book.entries import Row
 from assistant.book.store import Book
-from assistant.conversation import expect
+from assistant.conversation import expect, respond
 from assistant.exact_json import encode_meaning
 from assistant.job import Job as State
 from assistant.session import Outcome, Session
 from assistant.trial.amounts import Amounts
-from grammar.meanings import Baseline, CheckSetUp, Meaning, Miss, Reading
+from grammar.meanings import Answer, Baseline, CheckSetUp, Meaning, Miss, Reading
 from grammar.quantities import Marking
 from grammar.understand import Context, understand
 
@@ -226,8 +226,10 @@ def as_meant(row: Row, truth: Truth) -> bool:
     return all(same(row.payload.get(name), truth.row.payload.get(name)) for name in names)
 
 
-def answered_as_meant(outcome: Outcome, truth: Truth) -> bool:
-    """Whether a question was understood as it was meant."""
+def answered_as_meant(outcome: Outcome, truth: Truth, job: State) -> bool:
+    """Whether a question was understood as it was meant, at once or after it was asked which of two was said."""
     if isinstance(outcome.meaning, Miss):
         return False
-    return same(encode_meaning(outcome.meaning), encode_meaning(truth.meaning))
+    if same(encode_meaning(outcome.meaning), encode_meaning(truth.meaning)):
+        return True
+    return isinstance(outcome.meaning, Answer) and outcome.reply.shown == respond(job, truth.meaning).reply.shown

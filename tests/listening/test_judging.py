@@ -90,13 +90,18 @@ def test_an_answer_that_names_one_of_two_is_believed_sooner() -> None:
     session = talk()
     session.utterance(["reading four foot ten at station fourteen", "reading four foot ten at station forty"], "two")
     assert session.job.question is not None and session.job.question.kind == "which"
-    named, other, scratched = (
-        understand(words, session.context) for words in ("four zero", "nine zero", "scratch that")
-    )
-    assert not any(isinstance(meaning, Miss) for meaning in (named, other, scratched))
-    strict = judge.threshold(other, session.job)  # type: ignore[arg-type]
-    assert judge.threshold(named, session.job) > strict  # type: ignore[arg-type]
-    assert judge.threshold(scratched, session.job) > judge.threshold(scratched, talk().job)  # type: ignore[arg-type]
+
+    def share(*heard: str) -> float:
+        found = candidates(evidence(*heard), session.context, session.job, 1.0)
+        return judge.share_that_harms(found, session.job)
+
+    assert share(*["nine zero"] * 4) == 1
+    assert share(*["four zero"] * 4) == pytest.approx(judge.NAMED_OTHER)
+    assert share(*["four zero"] * 3, "nine zero") == pytest.approx(judge.NAMED_OTHER)
+    assert share(*["four zero"] * 3, "one four") > 0.9
+    scratched = understand("scratch that", session.context)
+    assert not isinstance(scratched, Miss)
+    assert judge.threshold(scratched, session.job) > judge.threshold(scratched, talk().job)
 
 
 def session_context() -> Context:
