@@ -19,11 +19,8 @@ from grammar.meanings import Meaning, Miss, Reading
 from grammar.understand import Context, understand
 
 AHEAD = 0.3
-"""Seconds of silence after which an utterance is decoded, in the hope that it has ended: the decoding then happens
-while the rest of the tail is waited for."""
-
-SURELY = 0.4
-"""Seconds of silence after which it is listened to again in other ways, so that all is known when the tail is over."""
+"""Seconds of silence after which an utterance is decoded, in the hope that it has ended, and listened to again in other
+ways: all that then happens while the rest of the tail is waited for."""
 
 LEAST = 0.3
 """Seconds under which a sound that a key opened holds no word. Our own choice."""
@@ -137,7 +134,7 @@ class _Ahead:
         spoken = endpoint.spoken_samples
         if spoken != self._speech:
             self._listen(endpoint.so_far(), spoken)
-        elif self._doubting and not self._evidence and endpoint.pause >= SURELY * SAMPLE_RATE:
+        if self._doubting and not self._evidence:
             self._listen_again(endpoint.so_far())
         if not self._plain:
             return False
