@@ -65,9 +65,11 @@ def listen(
     whether it is our own voice, which is not taken.
     """
     endpoint, ahead = Endpoint(), _Ahead(ear, session)
-    ear.prepare(language(session.context))
-    speaking = False
+    speaking, ready = False, None
     for block in _in_steps(blocks):
+        if ready != session.context:  # the sound comes meanwhile, and waits
+            ready = session.context
+            ear.prepare(language(ready))
         for samples in endpoint.feed(block):
             if own is not None and own(samples):
                 ahead.forget()
@@ -77,7 +79,6 @@ def listen(
             session.settle()
             if outcome.over:
                 return
-            ear.prepare(language(session.context))
         if endpoint.speaking and not speaking and began is not None:
             began()
         speaking = endpoint.speaking
