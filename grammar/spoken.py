@@ -146,8 +146,8 @@ def show_slope(slope: Slope) -> str:
 
 def say_digits(value: Length | Place) -> str:
     """A number digit by digit, so that no teen sounds like a ty: "one five", "three point one five
-    feet". Whoever repeats it is understood: whole numbers from a hundred get a figure after the point, or, in feet
-    and inches, their hundreds.
+    feet". Whoever repeats it is understood: whole numbers from a hundred go without a unit, or, in feet and inches,
+    by their hundreds.
     """
     if isinstance(value, Spot):
         return value.name if value.number is None else f"{value.name} {_digits(str(value.number))}"
@@ -166,11 +166,11 @@ def say_digits(value: Length | Place) -> str:
         return f"{_digits(str(amount * 1000))} millimeters"
     unit = "meters" if value.marking is Marking.METRIC else "feet"
     figures = _decimal(amount, value.step)
-    return f"{_digits(figures if '.' in figures or amount < LONGEST_BY_DIGITS else f'{figures}.0')} {unit}"
+    return f"{_digits(figures)} {unit}" if "." in figures or amount < LONGEST_BY_DIGITS else _digits(figures)
 
 
 LONGEST_BY_DIGITS = 100
-"""Whole feet or metres from which nobody says them by their digits alone."""
+"""Whole feet or metres from which nobody says digits with a unit after them."""
 
 
 def _digits_along(station: Station) -> str:

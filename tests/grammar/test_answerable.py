@@ -7,6 +7,7 @@ from fractions import Fraction
 from hypothesis import given
 from hypothesis import strategies as some
 
+from assistant.conversation.repairs import names
 from grammar import spoken
 from grammar.automaton import compile_language
 from grammar.meanings import Answer
@@ -40,7 +41,7 @@ def answered(words: str, marking: Marking) -> Answer:
 @given(lengths())
 def test_a_length(length: Length) -> None:
     answer = answered(spoken.say_digits(length), length.marking)
-    assert answer.length is not None and answer.length.amount == length.amount
+    assert names(answer, length)
 
 
 @given(lengths((Marking.TENTHS, Marking.METRIC)))
