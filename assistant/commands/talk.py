@@ -105,7 +105,7 @@ class _Talk:
         try:
             how = f"Begin with the word {LEAD}" if isinstance(self._ear, LedEar) else "Say: stop listening"
             blocks = self._announced(f"{how}.")
-            for outcome in listen(self._session, self._ear, blocks, self.hush, self._is_own):
+            for outcome in listen(self._session, self._ear, blocks, self.hush, self._is_own if self._headset else None):
                 if self._is_for_us(outcome):
                     self._tell(outcome)
                     if outcome.reply.spoken and not self._headset:
