@@ -164,10 +164,11 @@ class Session:
 
     def _believed(self, verdict: Verdict) -> Meaning | Miss:
         """The meaning, or a miss that has it said again: at once, then digit by digit, and at last typed."""
-        if isinstance(verdict.meaning, Miss) or verdict.decision is not Decision.AGAIN:
+        if isinstance(verdict.meaning, Miss) or verdict.decision is Decision.WRITE:
             self._unbelieved, self._doubtful = None, 0
-            if verdict.decision is Decision.ASK and not isinstance(verdict.meaning, Miss):
-                self._unbelieved = verdict.meaning  # said again in answer to the question, it is likelier
+            return verdict.meaning
+        if verdict.decision is Decision.ASK:  # said again in answer to the question, it is likelier
+            self._unbelieved, self._doubtful = verdict.meaning, 0
             return verdict.meaning
         if verdict.wrong > HOPELESS and self.job.question is not None:
             return Miss("nothing", "")  # noise is no answer: it uses up no attempt

@@ -6,7 +6,11 @@ import csv
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+import numpy.typing as npt
 import pytest
+
+from assistant.trial import voices
 
 ROOT = Path(__file__).parent.parent
 AUDIO = ROOT / "audio_fixtures"
@@ -40,3 +44,8 @@ def shared(*parts: str) -> Path:
     if not place.exists():
         pytest.skip(f"the shared folder {'/'.join(parts)} is not beside the project")
     return place
+
+
+def aloud(text: str) -> npt.NDArray[np.int16]:
+    """The text, said by espeak-ng at a usual loudness."""
+    return (np.asarray(voices.voice("espeak-ng library", 1, None)(text)) * 8000).astype(np.int16)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from fixtures import aloud
 
 from assistant.book.store import Book
 from assistant.hearing.ears import open_ear
@@ -13,7 +14,6 @@ from assistant.listening import listen
 from assistant.session import Session
 from assistant.speaking.port import Speech
 from assistant.speaking.voices import open_voice
-from assistant.trial.voices import voice
 
 TEXT = "Three foot nine inches at station forty. Cut nine and five eighths inches."
 
@@ -52,13 +52,13 @@ def test_our_own_voice_is_known(speech: Speech, room: float, noise: float) -> No
 @pytest.mark.parametrize("text", [TEXT, "reading three foot nine inches at station forty", "confirm"])
 def test_another_voice_with_the_same_words_is_heard(speech: Speech, text: str) -> None:
     words = text.lower().replace(".", "")
-    other = (np.asarray(voice("espeak-ng library", 1, None)(words)) * 8000).astype(np.int16)
+    other = aloud(words)
     assert not is_echo(other, [speech])
 
 
 def test_a_person_who_speaks_longer_than_the_echo_is_heard(speech: Speech) -> None:
     short = Speech(speech.samples[: 2 * SAMPLE_RATE], SAMPLE_RATE)
-    theirs = (np.asarray(voice("espeak-ng library", 1, None)(TEXT.lower())) * 8000).astype(np.int16)
+    theirs = aloud(TEXT.lower())
     assert is_echo(come_back(short, 0.3, 0.1), [short])
     assert not is_echo(np.concatenate([come_back(short, 0.3, 0.1), theirs])[: 10 * SAMPLE_RATE], [short])
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 import pytest
+from fixtures import aloud
 
 from assistant.book.store import Book
 from assistant.hearing.ears import open_ear
@@ -13,7 +14,6 @@ from assistant.hearing.lead import LEAD, LedEar, led
 from assistant.hearing.port import SAMPLE_RATE, Ear, Samples
 from assistant.listening import listen
 from assistant.session import Outcome, Session
-from assistant.trial.voices import voice
 from grammar.automaton import compile_language
 from grammar.quantities import Marking
 
@@ -25,11 +25,10 @@ def ear() -> Ear:
 
 def said(*texts: str) -> Iterator[Samples]:
     """The texts, a second and a half apart."""
-    speak = voice("espeak-ng library", 1, None)
     quiet = np.random.default_rng(1).normal(0, 8, SAMPLE_RATE * 3 // 2).astype(np.int16)
     for text in texts:
         yield quiet
-        yield (np.asarray(speak(text)) * 8000).astype(np.int16)
+        yield aloud(text)
     yield quiet
 
 

@@ -5,20 +5,18 @@ from __future__ import annotations
 import time
 from pathlib import Path
 
-import numpy as np
 import soundfile
+from fixtures import aloud
 from hearing.card import Card
 from listening.talking import Talk
 
 from assistant.hearing.lead import LEAD
 from assistant.hearing.port import SAMPLE_RATE
-from assistant.trial.voices import voice
 
 WORDS = "what should i read at station sixty"
 
 
 def test_only_what_begins_with_the_lead_word_is_heard(card: Card, tmp_path: Path) -> None:
-    speak = voice("espeak-ng library", 1, None)
     talk = Talk(card, tmp_path / "day.rodside", "--no-audio", "--lead")
     try:
         assert talk.ready.wait(60)
@@ -26,7 +24,7 @@ def test_only_what_begins_with_the_lead_word_is_heard(card: Card, tmp_path: Path
         time.sleep(1)
         for text in (WORDS, f"{LEAD} {WORDS}"):
             wav = tmp_path / "said.wav"
-            soundfile.write(wav, (np.asarray(speak(text)) * 8000).astype(np.int16), SAMPLE_RATE)
+            soundfile.write(wav, aloud(text), SAMPLE_RATE)
             assert card.run("paplay", "--device=site", str(wav)).returncode == 0
             until = time.monotonic() + (5 if text == WORDS else 20)
             while not talk.heard and time.monotonic() < until:
