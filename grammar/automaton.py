@@ -10,9 +10,10 @@ from functools import cache, cached_property
 
 from lark.grammar import NonTerminal, Rule
 
-from grammar import kept
+from grammar import kept, numbers
 from grammar.quantities import Marking
 from grammar.understand import parser
+from grammar.unsaid import Never, unsaid
 from grammar.words import table
 
 
@@ -82,7 +83,7 @@ class Automaton:
 METRES = {"metres_only", "metres_and", "metres_and_parts", "centimetres", "millimetres"}
 
 FOREIGN = {
-    Marking.INCHES: METRES | {"tenths_of_foot"},
+    Marking.INCHES: METRES | {"tenths_of_foot", "wide_pair"},
     Marking.TENTHS: METRES,
     Marking.METRIC: {
         "feet_inches",
@@ -91,23 +92,28 @@ FOREIGN = {
         "half_foot",
         "a_foot",
         "tenths_of_foot",
-        "pair",
+        *numbers.PAIR,
     },
 }
 """Rules that nobody speaks on a rod of each marking. They can still be typed."""
 
-TYPED_ONLY = {"_thousands", "_long_decimals", "bare_convert_slope", "bare_convert_length"}
+TYPED_ONLY = {
+    *("_thousands", "_long_decimals", "bare_convert_slope", "bare_convert_length"),
+    *("no_place", "one_inch", "one_part_inches"),
+}
 """Rules that are typed only: heard, they would make other numbers doubtful."""
 
 
 def spoken_rules(marking: Marking | None) -> list[Rule]:
-    """The parser's rules, less those that are not spoken."""
+    """The parser's rules, less those that are not spoken, and those that need what is left with no rule."""
     silent = TYPED_ONLY | (FOREIGN[marking] if marking else set())
-    return [
-        rule
-        for rule in parser().rules
-        if (rule.alias or rule.origin.name) not in silent and not any(part.name in silent for part in rule.expansion)
-    ]
+    said = [rule for rule in parser().rules if (rule.alias or rule.origin.name) not in silent]
+    while True:
+        left = {rule.origin for rule in said}
+        able = [r for r in said if all(part in left for part in r.expansion if isinstance(part, NonTerminal))]
+        if len(able) == len(said):
+            return said
+        said = able
 
 
 @cache
@@ -123,7 +129,42 @@ def compile_language(start: str, marking: Marking | None = None) -> Automaton:
         for terminal, target in step.items()
         for word in table().said[terminal]
     ]
-    return Automaton(name, machine.finals, tuple(sorted(arcs, key=lambda a: (a.source, a.word))))
+    arcs, finals = _as_said(arcs, machine.finals, unsaid(marking))
+    return Automaton(name, finals, tuple(sorted(arcs, key=lambda a: (a.source, a.word))))
+
+
+def _as_said(arcs: list[Arc], finals: frozenset[int], never: Never) -> tuple[list[Arc], frozenset[int]]:
+    """The same language without words that never follow each other: a state is told apart by what may not follow."""
+    steps: dict[int, list[Arc]] = defaultdict(list)
+    for arc in arcs:
+        steps[arc.source].append(arc)
+    next_words = {state: frozenset(arc.word for arc in out) for state, out in steps.items()}
+    known: dict[tuple[int, frozenset[str]], int] = {(0, frozenset()): 0}
+    queue = [(0, frozenset[str]())]
+    found = []
+    for state, without in queue:
+        for arc in steps[state]:
+            if arc.word not in without:
+                beyond = arc.target, never.get(arc.word, frozenset()) & next_words.get(arc.target, frozenset())
+                if beyond not in known:
+                    known[beyond] = len(known)
+                    queue.append(beyond)
+                found.append(Arc(known[state, without], known[beyond], arc.word))
+    ends = frozenset(number for (state, _), number in known.items() if state in finals)
+    return _leading_on(found, ends), ends
+
+
+def _leading_on(arcs: list[Arc], finals: frozenset[int]) -> list[Arc]:
+    """The arcs from whose ends a sentence can be ended."""
+    sources: dict[int, list[int]] = defaultdict(list)
+    for arc in arcs:
+        sources[arc.target].append(arc.source)
+    alive, queue = set(finals), list(finals)
+    for state in queue:
+        new = set(sources[state]) - alive
+        alive |= new
+        queue += new
+    return [arc for arc in arcs if arc.target in alive]
 
 
 @dataclass(frozen=True)

@@ -48,6 +48,7 @@ def _steepness(node: Node, context: Context) -> list[Slope]:
 
 _MARKINGS = {
     "inches": Marking.INCHES,
+    "one_inch": Marking.INCHES,
     "tenths": Marking.TENTHS,
     "feet_only": Marking.TENTHS,
     "metres": Marking.METRIC,
@@ -284,7 +285,7 @@ def _correct(node: Node, context: Context) -> Found:
         slopes = _steepness(node, context) if parts.child(node, *parts.SLOPE) else [None]
         yield from (m.Correct(*told) for told in product(readings, places, slopes))
         return
-    figures = parts.child(bare, *numbers.FIGURES, "pair") is not None and not parts.has(bare, "STATION")
+    figures = parts.child(bare, *numbers.FIGURES, *numbers.PAIR) is not None and not parts.has(bare, "STATION")
     if figures and context.marking in (Marking.METRIC, None):
         parts.rod_values(bare, context)  # figures alone are a reading, and of what is not known
     for answer, place in product(_bare_answer(bare, context), places):

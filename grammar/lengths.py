@@ -52,7 +52,7 @@ def lengths(node: Node, rod: Marking | None) -> list[Length]:
             said = _amount(node)
             return [Length(said.amount / size, Marking.METRIC, said.step / size)]
     said = _amount(node)
-    if node.data == "inches_only":
+    if node.data in ("inches_only", "one_part_inches"):
         if any(tree.data == "decimal" for tree in _trees(node)):
             _in_sixteenths(said, node)
         return [Length(said.amount / 12, Marking.INCHES, said.step / 12)]
@@ -114,7 +114,7 @@ def _amount(node: Node) -> Said:
 def _feet_inches(node: Node, rod: Marking | None) -> list[Length]:
     feet_tree, count = _trees(node)
     feet = cardinal(feet_tree)
-    named = any(token.type == "INCH" for token in _tokens(node))
+    named = any(token.type in ("INCH", "INCHES") for token in _tokens(node))
     if count.data == "decimal":
         said = decimal(count)
         _in_sixteenths(said, count)
@@ -158,7 +158,7 @@ def _metres_and_parts(node: Node) -> Length:
 def _metres_and(node: Node) -> Length:
     rest: list[Token | Node] = list(node.children[2:])
     if len(rest) == 1 and isinstance(rest[0], Tree):
-        if rest[0].data == "pair":
+        if rest[0].data in numbers.PAIR:
             left, right = numbers.pair(rest[0])
             places = f"{left}{right}"
         else:

@@ -20,7 +20,10 @@ WHOLE = ("small", "large")
 FIGURES = ("two_figures", "digits")
 """Nodes that are a number figure by figure."""
 
-BARE = (*WHOLE, *FIGURES, "pair")
+PAIR = ("pair", "wide_pair")
+"""Nodes of two numbers one after the other; the second of a wide one is twenty or more: no inches."""
+
+BARE = (*WHOLE, *FIGURES, *PAIR)
 """Nodes that are a number without a unit."""
 
 
@@ -123,7 +126,7 @@ def on_inches(node: Node) -> list[Length]:
             raise Unusable("lone number", words(node))
         feet = Length(Fraction(whole), Marking.INCHES, Fraction(1))
         return [feet, Length(Fraction(whole, 12), Marking.INCHES, Fraction(1, 12))]
-    if node.data == "pair":
+    if node.data in PAIR:
         left, right = pair(node)
         splits = [(left, int(right))]
     else:
@@ -151,7 +154,7 @@ def on_tenths(node: Node) -> list[Length]:
         if len(whole) > 2:
             raise Unusable("lone number", words(node))
         return [length(whole, ""), length(whole[:-1] or "0", whole[-1])]
-    if node.data == "pair":
+    if node.data in PAIR:
         left, right = pair(node)
         return [length(str(left), right)]
     written = figures(node)
@@ -183,10 +186,10 @@ def bare_place(node: Node) -> list[Fraction]:
         whole = cardinal(node)
         lone = 1 <= whole <= 9
         return [Fraction(whole), Fraction(100 * whole)] if lone else [Fraction(whole)]
-    if node.data == "pair":
+    if node.data == "no_place":
+        raise Unusable("not a number", words(node))
+    if node.data in PAIR:
         left, right = pair(node)
-        if len(right) == 1:
-            raise Unusable("not a number", words(node))
         return [Fraction(100 * left + int(right))]
     return [Fraction(int(figures(node)))]
 

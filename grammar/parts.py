@@ -56,6 +56,7 @@ LENGTH = (
     "part_of_foot",
     "half_foot",
     "inches_only",
+    "one_part_inches",
     "tenths_of_foot",
     "metres_only",
     "metres_and",
@@ -186,7 +187,7 @@ def stations(node: Node, context: Context) -> list[Station]:
             (length,) = lengths.lengths(each, context.marking)
             metric = length.marking is Marking.METRIC
             return [numbers.at(length.amount, Marking.METRIC if metric else Marking.TENTHS)]
-        if each.data in (*numbers.BARE, "decimal", "plus_station"):
+        if each.data in (*numbers.BARE, "no_place", "decimal", "plus_station"):
             return numbers.place(each, context.marking is Marking.METRIC)
     return []
 

@@ -13,6 +13,7 @@ from lark.grammar import NonTerminal, Rule
 
 from grammar.automaton import spoken_rules
 from grammar.quantities import Marking
+from grammar.unsaid import is_said, unsaid
 from grammar.words import table
 
 MORE_OFTEN = {"_working": 6, "_setting": 3, "_asking": 3, "bare_answer": 4, "small": 8, "length": 4}
@@ -40,9 +41,12 @@ def sample(count: int, seed: int, start: str = "sentence", marking: Marking | No
     same seed.
     """
     dice = random.Random(seed)
-    rules = _rules(marking)
+    rules, never = _rules(marking), unsaid(marking)
     for _ in range(count):
-        yield " ".join(_expanded(NonTerminal(start), rules, dice))
+        words = _expanded(NonTerminal(start), rules, dice)
+        while not is_said(words, never):
+            words = _expanded(NonTerminal(start), rules, dice)
+        yield " ".join(words)
 
 
 @cache

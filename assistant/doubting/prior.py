@@ -8,7 +8,7 @@ from math import exp, log
 from assistant.conversation import expect, questions
 from assistant.job import Job
 from assistant.records import feet
-from grammar.meanings import Answer, AskGradeRod, Cancel, Confirm, Meaning, Reading, Scratch
+from grammar.meanings import Answer, AskGradeRod, Benchmark, Cancel, Confirm, Meaning, Reading, Scratch
 from grammar.quantities import Length, Marking, Place, Station
 
 USUAL_MISS = 0.25
@@ -38,6 +38,9 @@ FINE = 0.05
 AHEAD = 30.0
 """Feet to the next place, on the average."""
 
+LOW = 0.02
+"""The share of benchmarks within a foot of elevation zero: "one hundredth" is mostly "one hundred". Our own choice."""
+
 LONGEST = 1000.0
 """Feet over which a place anywhere is spread."""
 
@@ -61,6 +64,8 @@ def log_prior(job: Job, meaning: Meaning) -> float:
             return _reading(job, meaning) + _place(job, meaning.station)
         case AskGradeRod():
             return _place(job, meaning.station)
+        case Benchmark() if 0 < abs(feet(meaning.elevation)) < 1:
+            return log(LOW)
         case _:
             return 0.0
 

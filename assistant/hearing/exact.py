@@ -9,10 +9,11 @@ from __future__ import annotations
 import math
 import shutil
 import struct
-from collections import Counter
+from collections import Counter, defaultdict
 from pathlib import Path
 
-from grammar.automaton import Automaton
+from grammar.automaton import Arc, Automaton
+from grammar.unsaid import seldom_said
 
 UNKNOWN = "[unk]"
 """The word that stands for any run of sounds."""
@@ -22,6 +23,9 @@ MAGIC = 2125659606
 
 ACCEPTOR, EXPANDED_MUTABLE = 0x10000, 0x3
 """Properties: both labels of an arc are the same; states are listed and may change."""
+
+SELDOM = 2.5
+"""The cost of a word that is seldom said after the one before: it is said a dozen times less. Our own choice."""
 
 Arcs = list[tuple[int, float, int]]
 """Word number, cost and target of each arc of a state."""
@@ -41,20 +45,33 @@ def is_exact(model: Path) -> bool:
 def word_graph(language: Automaton, numbers: dict[str, int], strange: float) -> bytes:
     """The language, or nothing, or any run of sounds at a cost of `strange`, in OpenFst's binary form.
 
-    Every way on from a state is as likely as any other. Words without a number are left out.
+    Every way on from a state is as likely as any other, but for words that are seldom said after the one before.
+    Words without a number are left out.
     """
     known = [arc for arc in language.arcs if arc.word in numbers]
+    seldom = _seldom(known)
     ways = Counter(arc.source for arc in known) + Counter(language.finals)
     outside = 1 + max(max(arc.source, arc.target) for arc in language.arcs)
     states: list[Arcs] = [[] for _ in range(outside + 1)]
     for arc in known:
-        states[arc.source].append((numbers[arc.word], math.log(ways[arc.source]), arc.target))
+        cost = math.log(ways[arc.source]) + (SELDOM if arc.word in seldom.get(arc.source, ()) else 0.0)
+        states[arc.source].append((numbers[arc.word], cost, arc.target))
     ends = {0: 0.0, **{state: math.log(ways[state]) for state in language.finals}}
     if UNKNOWN in numbers:
         for state in (0, outside):
             states[state].append((numbers[UNKNOWN], strange if state == 0 else 0.0, outside))
         ends[outside] = 0.0
     return _written(states, ends)
+
+
+def _seldom(arcs: list[Arc]) -> dict[int, frozenset[str]]:
+    """By state, the words that seldom follow the only word that leads there."""
+    into: dict[int, set[str]] = defaultdict(set)
+    for arc in arcs:
+        into[arc.target].add(arc.word)
+    return {
+        state: after for state, (word, *others) in into.items() if not others and (after := seldom_said().get(word))
+    }
 
 
 NETWORK, WITNESS = "final.mdl", "witness.mdl"

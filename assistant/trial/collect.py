@@ -54,11 +54,18 @@ def collect(plan: Plan, ear: Ear, speech: Path | None) -> list[dict[str, Any]]:
     return found
 
 
-WHICH = ("one four", "four zero")
+ANSWERS = ("confirm", "never mind", "scratch that", "say again")
+"""What is said to a question that is open, and short sentences."""
+
+PLACES = ("one four", "four zero")
 """Answers that name one of two places."""
 
-ANSWERS = ("confirm", "never mind", "scratch that", "say again", *WHICH, "five point two five")
-"""What is said to a question that is open, and short sentences."""
+READINGS = {
+    Marking.INCHES: ("four foot two inches", "four foot ten inches"),
+    Marking.TENTHS: ("four point two zero feet", "four point two five feet"),
+    Marking.METRIC: ("one point two seven meters", "one point two one meters"),
+}
+"""Answers that name one of two readings."""
 
 RODS = {Marking.INCHES: ("rod in inches", "4 ft 2 in"), Marking.TENTHS: ("rod in tenths", "4.20 ft")}
 USUAL_ROD = ("rod in metres", "1.270 m")
@@ -73,15 +80,24 @@ def asked(marking: Marking) -> State:
     return session.job
 
 
-def asked_which(marking: Marking) -> State:
-    """A job in which it was asked at which of two places a reading is."""
+def asked_which(marking: Marking, readings: Sequence[str], places: Sequence[str]) -> State:
+    """A job in which it was asked which of two readings was said, or at which of two places."""
     session = Session(Book.scratch())
     rod, reading = RODS.get(marking, USUAL_ROD)
     for words in (rod, f"baseline {reading} at station zero", "confirm"):
         session.utterance([words])
-    at = f"reading {reading} at station"
-    session.utterance([f"{at} fourteen", f"{at} forty"], engine="two guesses")
+    session.utterance([f"reading {r} at station {p}" for r in readings for p in places], engine="two guesses")
     return session.job
+
+
+def jobs(marking: Marking) -> dict[str, State]:
+    """By the answer, the job in which it is given."""
+    readings = READINGS[marking]
+    return {
+        **dict.fromkeys(ANSWERS, asked(marking)),
+        **dict.fromkeys(PLACES, asked_which(marking, readings[:1], ("fourteen", "forty"))),
+        **dict.fromkeys(readings, asked_which(marking, readings, ("forty",))),
+    }
 
 
 def answers(plan: Plan, ear: Ear, speech: Path | None) -> list[dict[str, Any]]:
@@ -90,7 +106,7 @@ def answers(plan: Plan, ear: Ear, speech: Path | None) -> list[dict[str, Any]]:
     voice = voices.voice(plan.voice, plan.seed, speech)
     context = Context(Marking(plan.marking), asking=True)
     found = []
-    for text in ANSWERS:
+    for text in (*ANSWERS, *PLACES, *READINGS[Marking(plan.marking)]):
         ratio = dice.choice(RATIOS)
         air = site.Air(site.noise(plan.noise, speech), ratio, dice.randrange(10**6))
         air.speak(voice(text))
@@ -102,9 +118,9 @@ def answers(plan: Plan, ear: Ear, speech: Path | None) -> list[dict[str, Any]]:
 
 def answered(day: dict[str, Any], plan: Plan) -> Iterator[tuple[Truth, Evidence, float, None]]:
     """The answers of a day, as `replayed` gives its sentences."""
-    to_confirm, to_name = asked(Marking(plan.marking)), asked_which(Marking(plan.marking))
+    by_text = jobs(Marking(plan.marking))
     for row in day.get("answers", []):
-        job = to_name if row["text"] in WHICH else to_confirm
+        job = by_text[row["text"]]
         meaning = understand(row["text"], Context(job.marking, asking=True))
         assert not isinstance(meaning, Miss)
         truth = Truth("answer", row["text"], meaning, None, confirmed=False, answers=0, before=job)

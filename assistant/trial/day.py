@@ -9,13 +9,12 @@ from pathlib import Path
 from typing import Any
 
 from assistant.book.store import Book
-from assistant.exact_json import encode_meaning
 from assistant.hearing.port import Ear
 from assistant.listening import listen
 from assistant.records import Question
 from assistant.session import Outcome, Session
 from assistant.trial import site, voices
-from assistant.trial.truth import ABOUT_QUESTIONS, Job, Truth, answered_as_meant, as_meant, group_of, same
+from assistant.trial.truth import ABOUT_QUESTIONS, Job, Truth, answered_as_meant, as_meant, group_of, is_meant
 from grammar import spoken
 from grammar.meanings import Meaning
 from grammar.quantities import Length, Marking, Station
@@ -139,10 +138,10 @@ class Day:
             if as_meant(written[0], truth):
                 return None
             return self._gone_wrong(outcome, tried, asked=asked, undo="scratch that")
-        if not outcome.understood or outcome.rows:
-            return truth.text
         if truth.row is None and answered_as_meant(outcome, truth, self._session.job):
             return None
+        if not outcome.understood or outcome.rows:
+            return truth.text
         if any(figure.isdigit() for figure in outcome.reply.shown):
             return self._gone_wrong(outcome, tried, asked=asked, undo=truth.text)
         return truth.text
@@ -159,8 +158,7 @@ class Day:
         return None
 
     def _answer(self, question: Question, truth: Truth) -> str:
-        meant = encode_meaning(truth.meaning)
-        right = [p for p in question.proposals if same(encode_meaning(p), meant)]
+        right = [proposal for proposal in question.proposals if is_meant(proposal, truth)]
         if not right and self._dice.random() < NOTICES:
             return "never mind"
         chosen = right[0] if right else question.proposals[0]

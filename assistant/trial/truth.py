@@ -7,7 +7,7 @@ import random
 import re
 import tomllib
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cache
 from importlib.resources import files
@@ -230,6 +230,14 @@ def answered_as_meant(outcome: Outcome, truth: Truth, job: State) -> bool:
     """Whether a question was understood as it was meant, at once or after it was asked which of two was said."""
     if isinstance(outcome.meaning, Miss):
         return False
-    if same(encode_meaning(outcome.meaning), encode_meaning(truth.meaning)):
+    if is_meant(outcome.meaning, truth):
         return True
     return isinstance(outcome.meaning, Answer) and outcome.reply.shown == respond(job, truth.meaning).reply.shown
+
+
+def is_meant(meaning: Meaning, truth: Truth) -> bool:
+    """Whether a meaning is what was said. Where no place was said, Rodside may have put in its own."""
+    meant = truth.meaning
+    if isinstance(meaning, Reading) and isinstance(meant, Reading) and meant.station is None:
+        meaning = replace(meaning, station=None)
+    return same(encode_meaning(meaning), encode_meaning(meant))

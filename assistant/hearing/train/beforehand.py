@@ -2,7 +2,7 @@
 
     python -m assistant.hearing.train.beforehand DATA piper MODEL.onnx MODEL.onnx.json
     python -m assistant.hearing.train.beforehand DATA kokoro MODEL.onnx vocab.json VOICES
-    python -m assistant.hearing.train.beforehand DATA festival        or flite
+    python -m assistant.hearing.train.beforehand DATA festival        or flite, or spliced
 
 They are slow or need a program, so they speak beforehand, and go where the people's packs are. Several may share
 the work: `--share 1 4` speaks every fourth text, from the second.
@@ -22,10 +22,14 @@ from typing import Any
 import numpy as np
 
 from assistant.hearing.train.packs import PackWriter, as_int16
+from assistant.hearing.train.splice import spliced
 from assistant.hearing.train.voices import Spoken, festival, flite, phonemes
 
 PACK = 100
 """Utterances in a pack."""
+
+RUNS = 6000
+"""Runs of people's words that are spliced."""
 
 
 def session(path: Path) -> Any:
@@ -111,17 +115,18 @@ def main(arguments: list[str] | None = None) -> None:
     """Speak the texts of one synthesizer into packs that begin with its name."""
     ask = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     ask.add_argument("data", type=Path)
-    ask.add_argument("name", choices=["piper", "kokoro", "festival", "flite"])
+    ask.add_argument("name", choices=["piper", "kokoro", "festival", "flite", "spliced"])
     ask.add_argument("models", type=Path, nargs="*")
     ask.add_argument("--share", type=int, nargs=2, default=(0, 1), help="which of how many")
     options = ask.parse_args(arguments)
     part, parts = options.share
-    texts = json.loads((options.data / "texts.json").read_text())[options.name][part::parts]
+    texts = json.loads((options.data / "texts.json").read_text()).get(options.name, [])[part::parts]
     makers: dict[str, Callable[..., Iterator[Spoken]]] = {
         "piper": piper,
         "kokoro": kokoro,
         "festival": _festival,
         "flite": _flite,
+        "spliced": lambda texts, seed: spliced(options.data / "packs", RUNS // parts, seed),
     }
     spoken = makers[options.name](texts, *options.models, seed=11 + part)
     for pack, some in enumerate(batched(spoken, PACK)):

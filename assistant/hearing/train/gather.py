@@ -19,6 +19,7 @@ import soundfile
 from assistant.hearing.train.lexicon import guessed, lexicon, pronunciations
 from assistant.hearing.train.packs import OPUS_LEAST, OPUS_MOST, as_int16
 from assistant.hearing.train.people import NOT_WANTED, pack_all
+from assistant.trial.truth import Job
 from grammar.phrases import sample
 from grammar.quantities import Marking
 
@@ -27,6 +28,8 @@ DIGITS = "zero oh one two three four five six seven eight nine".split()
 TEENS = "ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split()
 TENS = "twenty thirty forty fifty sixty seventy eighty ninety".split()
 LOUDNESS = 64_000
+FIRST_DAY = 10_000_000
+"""The seed of the first simulated day of which sentences are taken."""
 
 
 def number(dice: random.Random) -> list[str]:
@@ -51,15 +54,18 @@ def number(dice: random.Random) -> list[str]:
 
 
 def texts(count: int, seed: int, general: list[list[str]]) -> Iterator[str]:
-    """Sentences of the grammar, numbers, stretches of general English, and words in any order."""
+    """Sentences of the grammar and of simulated days, numbers, stretches of general English, words in any order."""
     dice = random.Random(seed)
-    trade = [s for mark in (None, *Marking) for s in sample(count // 6, seed, "sentence", mark)]
+    walks = [s for mark in (None, *Marking) for s in sample(count // 6, seed, "sentence", mark)]
+    likely = list(of_days(count // 3, seed))
     plain = [w for w in lexicon() if w.isalpha() and len(w) > 2]
-    known = sorted({w for s in trade for w in s.split()} | set(trade_words()))
+    known = sorted({w for s in walks for w in s.split()} | set(trade_words()))
     for _ in range(count):
         kind = dice.random()
-        if kind < 0.5:
-            yield " ".join(_other_than_zero(word, dice) for word in dice.choice(trade).split())
+        if kind < 0.25:
+            yield " ".join(_other_than_zero(word, dice) for word in dice.choice(walks).split())
+        elif kind < 0.5:
+            yield dice.choice(likely)
         elif kind < 0.7:
             yield " ".join(number(dice))
         elif kind < 0.8:
@@ -71,6 +77,16 @@ def texts(count: int, seed: int, general: list[list[str]]) -> Iterator[str]:
             yield " ".join(words[at : at + length])
         else:
             yield " ".join(dice.choices(plain, k=dice.randint(2, 4)))
+
+
+def of_days(count: int, seed: int) -> Iterator[str]:
+    """What is said on simulated days: likely amounts, in likely words. No trial has days of these seeds."""
+    for day in range(FIRST_DAY + seed, FIRST_DAY + seed + count):
+        for truth in Job(day, list(Marking)[day % 3], digit_by_digit=day % 5 == 0).day():
+            yield truth.text
+            count -= 1
+        if count <= 0:
+            return
 
 
 def trade_words() -> list[str]:

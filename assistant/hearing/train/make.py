@@ -35,14 +35,15 @@ from assistant.hearing.train.sounds import SOUND_ID
 from assistant.hearing.train.voices import espeak, speak
 
 SHARES = {
-    "words": 0.26,
-    "people": 0.16,
-    "libri": 0.20,
-    "espeak": 0.08,
-    "flite": 0.04,
-    "festival": 0.04,
-    "piper": 0.08,
-    "kokoro": 0.14,
+    "words": 0.20,
+    "spliced": 0.12,
+    "people": 0.14,
+    "libri": 0.16,
+    "espeak": 0.05,
+    "flite": 0.03,
+    "festival": 0.02,
+    "piper": 0.04,
+    "kokoro": 0.24,
 }
 """How much of what the network hears comes from where."""
 
