@@ -123,68 +123,71 @@ def compile_language(start: str, marking: Marking | None = None) -> Automaton:
     """
     name = f"{start}-{marking.name.lower()}" if marking else start
     machine = _kept(name) or _made(name, start, marking)
-    arcs = [
-        Arc(state, target, word)
-        for state, step in enumerate(machine.steps)
-        for terminal, target in step.items()
-        for word in table().said[terminal]
-    ]
-    arcs, finals = _as_said(arcs, machine.finals, unsaid(marking))
-    return Automaton(name, finals, tuple(sorted(arcs, key=lambda a: (a.source, a.word))))
-
-
-def _as_said(arcs: list[Arc], finals: frozenset[int], never: Never) -> tuple[list[Arc], frozenset[int]]:
-    """The same language without words that never follow each other: a state is told apart by what may not follow."""
-    steps: dict[int, list[Arc]] = defaultdict(list)
-    for arc in arcs:
-        steps[arc.source].append(arc)
-    next_words = {state: frozenset(arc.word for arc in out) for state, out in steps.items()}
-    known: dict[tuple[int, frozenset[str]], int] = {(0, frozenset()): 0}
-    queue = [(0, frozenset[str]())]
-    found = []
-    for state, without in queue:
-        for arc in steps[state]:
-            if arc.word not in without:
-                beyond = arc.target, never.get(arc.word, frozenset()) & next_words.get(arc.target, frozenset())
-                if beyond not in known:
-                    known[beyond] = len(known)
-                    queue.append(beyond)
-                found.append(Arc(known[state, without], known[beyond], arc.word))
-    ends = frozenset(number for (state, _), number in known.items() if state in finals)
-    return _leading_on(found, ends), ends
-
-
-def _leading_on(arcs: list[Arc], finals: frozenset[int]) -> list[Arc]:
-    """The arcs from whose ends a sentence can be ended."""
-    sources: dict[int, list[int]] = defaultdict(list)
-    for arc in arcs:
-        sources[arc.target].append(arc.source)
-    alive, queue = set(finals), list(finals)
-    for state in queue:
-        new = set(sources[state]) - alive
-        alive |= new
-        queue += new
-    return [arc for arc in arcs if arc.target in alive]
+    arcs = [Arc(state, target, word) for state, step in enumerate(machine.steps) for word, target in step.items()]
+    return Automaton(name, machine.finals, tuple(sorted(arcs, key=lambda a: (a.source, a.word))))
 
 
 @dataclass(frozen=True)
 class _Machine:
-    """A deterministic automaton over terminals. State 0 is the start; `steps` are by state."""
+    """A deterministic automaton over terminals, or over words. State 0 is the start; `steps` are by state."""
 
     steps: list[dict[str, int]]
     finals: frozenset[int]
 
 
 def _kept(name: str) -> _Machine | None:
-    """A machine that an earlier run made: making one takes most of a second."""
-    found = kept.read(f"{name}.automaton")
+    """A machine that an earlier run made: making one takes seconds."""
+    found = kept.read(f"{name}.words")
     return _Machine(found["steps"], frozenset(found["finals"])) if found else None
 
 
 def _made(name: str, start: str, marking: Marking | None) -> _Machine:
-    machine = _Machines(spoken_rules(marking)).of(NonTerminal(start))
-    kept.write(f"{name}.automaton", {"steps": machine.steps, "finals": sorted(machine.finals)})
+    machine = _as_said(_Machines(spoken_rules(marking)).of(NonTerminal(start)), unsaid(marking))
+    kept.write(f"{name}.words", {"steps": machine.steps, "finals": sorted(machine.finals)})
     return machine
+
+
+def _as_said(machine: _Machine, never: Never) -> _Machine:
+    """A machine over terminals as one over words, without words that are never said after the one before.
+
+    A state is told apart by which of its words may not follow.
+    """
+    said = [
+        {word: target for terminal, target in step.items() for word in table().said[terminal]} for step in machine.steps
+    ]
+    first = (0, frozenset[str]())
+    known, queue = {first: 0}, [first]
+    steps = []
+    for state, barred in queue:
+        step = {}
+        for word in said[state].keys() - barred:
+            target = said[state][word]
+            beyond = target, never.get(word, frozenset()).intersection(said[target])
+            if beyond not in known:
+                known[beyond] = len(known)
+                queue.append(beyond)
+            step[word] = known[beyond]
+        steps.append(dict(sorted(step.items())))
+    finals = frozenset(number for (state, _), number in known.items() if state in machine.finals)
+    return _minimal(_leading_on(_Machine(steps, finals)))
+
+
+def _leading_on(machine: _Machine) -> _Machine:
+    """The machine without states from which no sentence can be ended."""
+    sources: dict[int, set[int]] = defaultdict(set)
+    for state, step in enumerate(machine.steps):
+        for target in step.values():
+            sources[target].add(state)
+    alive, queue = set(machine.finals), list(machine.finals)
+    for state in queue:
+        new = sources[state] - alive
+        alive |= new
+        queue += new
+    number = {state: n for n, state in enumerate(sorted(alive))}
+    steps = [
+        {word: number[target] for word, target in machine.steps[state].items() if target in alive} for state in number
+    ]
+    return _Machine(steps, frozenset(number[state] for state in machine.finals))
 
 
 class _Machines:

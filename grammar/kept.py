@@ -11,7 +11,7 @@ from typing import Any
 
 from platformdirs import user_cache_dir
 
-GRAMMAR = ("sentences.lark", "words.toml", "automaton.py")
+GRAMMAR = ("sentences.lark", "words.toml", "unsaid.py", "automaton.py")
 """What the kept automata are made from, and by."""
 
 

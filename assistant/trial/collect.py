@@ -96,7 +96,7 @@ def jobs(marking: Marking) -> dict[str, State]:
     return {
         **dict.fromkeys(ANSWERS, asked(marking)),
         **dict.fromkeys(PLACES, asked_which(marking, readings[:1], ("fourteen", "forty"))),
-        **dict.fromkeys(readings, asked_which(marking, readings, ("forty",))),
+        **dict.fromkeys(readings, asked_which(marking, readings, ("twelve",))),
     }
 
 

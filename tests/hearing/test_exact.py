@@ -9,7 +9,7 @@ from fixtures import recordings
 
 from assistant.hearing.ears import open_ear
 from assistant.hearing.endpoint import utterances
-from assistant.hearing.exact import NETWORK, UNKNOWN, WITNESS, is_exact, lay_out, word_graph, word_numbers
+from assistant.hearing.exact import NETWORK, SELDOM, UNKNOWN, WITNESS, is_exact, lay_out, word_graph, word_numbers
 from assistant.hearing.sources import blocks
 from grammar.automaton import Arc, Automaton, compile_language
 from grammar.quantities import Marking
@@ -55,6 +55,27 @@ def test_the_graph_is_the_language_or_nothing_or_any_run_of_sounds() -> None:
 def test_words_that_the_model_lacks_are_left_out() -> None:
     arcs, _ = parsed(word_graph(STATIONS, {"station": 4, "forty": 9}, 0.0))
     assert [word for word, _, _ in arcs[1]] == [9]
+
+
+def test_decimals_are_heard_figure_by_figure_rather_than_as_one_number() -> None:
+    language = Automaton(
+        "decimals",
+        frozenset({2, 3}),
+        (
+            Arc(0, 1, "point"),
+            Arc(1, 2, "forty"),
+            Arc(1, 3, "four"),
+            Arc(3, 2, "two"),
+            Arc(0, 4, "at"),
+            Arc(4, 2, "forty"),
+        ),
+    )
+    arcs, _ = parsed(
+        word_graph(language, {word: n for n, word in enumerate("at forty four point two".split(), 1)}, 0.0)
+    )
+    costs = {word: cost for word, cost, _ in arcs[1]}
+    assert costs[2] == pytest.approx(costs[3] + SELDOM)
+    assert arcs[4] == [(2, pytest.approx(0.0), 2)]
 
 
 @pytest.mark.parametrize("network", [NETWORK, WITNESS])

@@ -15,6 +15,7 @@ from assistant.doubting import confusions, judge
 from assistant.doubting.candidates import candidates
 from assistant.doubting.evidence import Evidence
 from assistant.doubting.judge import Decision
+from assistant.doubting.prior import log_prior
 from assistant.records import same
 from assistant.session import DOUBTFUL, Session
 from grammar.meanings import Miss
@@ -140,6 +141,22 @@ def test_noise_is_not_answered_but_with_a_question_open_it_is_told() -> None:
     assert session.utterance([], engine="ear", evidence=Evidence(((),), 0.4, 3.0)).reply.spoken == ""
     session.utterance(["baseline four foot three at station zero"])
     assert session.utterance([], engine="ear", evidence=Evidence(((),), 0.4, 3.0)).reply.asks
+
+
+def test_a_long_sentence_without_a_meaning_is_no_noise_however_it_was_heard() -> None:
+    session = talk()
+    one, other = (f"reading three foot nine at station {place}" for place in ("fifteen five", "fifteen nine"))
+    heard = Evidence((((one, 90.0),), ((other, 90.0),)), 3.0, 20.0)
+    assert session.utterance([one], engine="ear", evidence=heard).reply.spoken
+    few = Evidence(((("fifteen five", 90.0),), (("fifteen nine", 90.0),)), 1.0, 20.0)
+    assert session.utterance(["fifteen five"], engine="ear", evidence=few).reply.spoken == ""
+
+
+def test_a_benchmark_is_rather_a_hundred_than_a_hundredth() -> None:
+    session = talk()
+    high, low = (understand(f"benchmark {text}", session.context) for text in ("one hundred", "one hundredth"))
+    assert not isinstance(high, Miss) and not isinstance(low, Miss)
+    assert log_prior(session.job, high) > log_prior(session.job, low) + 3
 
 
 def test_without_doubt_the_first_guess_is_believed() -> None:

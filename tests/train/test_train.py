@@ -15,7 +15,9 @@ import pytest
 from assistant.hearing.train.assemble import main, with_words
 from assistant.hearing.train.kaldi_files import read_small_matrix, small_matrix, vector, whole, wholes
 from assistant.hearing.train.lexicon import LexiconError, pronunciations, read_lexicon
+from assistant.hearing.train.packs import PackWriter
 from assistant.hearing.train.sounds import PDFS, PHONES, first_pdf, in_word
+from assistant.hearing.train.splice import spliced
 from grammar.words import table
 
 MODEL = Path(str(files("assistant.hearing"))) / "model"
@@ -80,6 +82,29 @@ def test_voices_kept_for_judging_do_not_speak_in_training(name: str) -> None:
     assert not any(
         KEPT_FOR_JUDGING.search(other) for other in ("af_bella", "am_adam", "jf_alpha", "zm_yunxi", "ef_dora")
     )
+
+
+def test_peoples_words_are_spliced_to_runs(tmp_path: Path) -> None:
+    """Runs of two to seven words, mostly of one speaker, each word as loud as the others and in its place."""
+    writer = PackWriter(tmp_path / "words-000", None)
+    hum = {"one": 200, "two": 400, "stop": 800}
+    for speaker, loud in (("ann", 300), ("bob", 9000)):
+        for word in ("one", "two", "two", "one", "stop"):
+            sound = np.sin(2 * np.pi * hum[word] * np.arange(6400) / 16_000) * loud
+            silence = np.zeros(8000)
+            writer.add(np.concatenate([silence, sound, silence]).astype(np.int16), [word], speaker, "test", [])
+    writer.close()
+    runs = list(spliced(tmp_path, 60, seed=3))
+    assert {len(words) for _, words, _, _ in runs} <= set(range(2, 8))
+    assert sum("+" not in speaker for _, _, speaker, _ in runs) > 30
+    for audio, words, _, _ in runs:
+        assert len(audio) < (0.4 + len(words) * 0.85) * 16_000  # the silence around each word is mostly cut
+        frames = np.abs(np.fft.rfft(audio[: len(audio) // 800 * 800].reshape(-1, 800), axis=1))
+        hertz_heard = frames.argmax(1)[frames.max(1) > frames.max() / 3] * 20
+        loudest = [min(hum.values(), key=lambda tone: abs(tone - hertz)) for hertz in hertz_heard]
+        changes = [hertz for at, hertz in enumerate(loudest) if at == 0 or hertz != loudest[at - 1]]
+        heard = [hum[word] for at, word in enumerate(words) if at == 0 or word != words[at - 1]]
+        assert changes == heard
 
 
 def test_positions_share_outputs() -> None:

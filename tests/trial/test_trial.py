@@ -12,12 +12,16 @@ import numpy as np
 import pytest
 
 from assistant import cli
+from assistant.book.store import Book
+from assistant.conversation.questions import settled_by
 from assistant.environment import Environment, ExitStatus
 from assistant.hearing.ears import open_ear
 from assistant.hearing.port import Hypothesis, Samples, Word
+from assistant.session import Session
 from assistant.trial import site, tally
-from assistant.trial.day import Day, Plan
-from assistant.trial.truth import Job, data, group_of
+from assistant.trial.collect import jobs
+from assistant.trial.day import Day, Plan, Tried
+from assistant.trial.truth import Job, Truth, data, group_of, is_meant
 from grammar.automaton import Automaton
 from grammar.meanings import Miss
 from grammar.quantities import Marking
@@ -77,6 +81,44 @@ def test_a_listener_that_hears_other_numbers_is_found_out() -> None:
 def test_a_deaf_listener_writes_nothing_and_everything_is_typed() -> None:
     for tried in lived(Scripted(deaf=True), plan(), 10):
         assert tried.typed and tried.repeats >= 3 and tried.silent == 0
+
+
+def asked_back(session: Session, *guesses: str) -> None:
+    session.utterance(guesses, engine="two guesses")
+    assert session.job.question is not None
+
+
+def test_a_question_that_was_asked_back_and_answered_is_done_with() -> None:
+    day = Day(plan(doubting=True), Scripted(), None)
+    day._session.utterance(["rod in inches"])
+    asked_back(day._session, "what slope is six inches in sixteen feet", "what slope is six inches in sixty feet")
+    meaning = understand("what slope is six inches in sixteen feet", day._session.context)
+    assert not isinstance(meaning, Miss)
+    truth = Truth("slope", "", meaning, None, confirmed=False, answers=0, before=day._session.job)
+    outcome = day._session.utterance(["one six feet"])
+    assert outcome.rows  # that the question is settled
+    assert day._verdict(outcome, truth, Tried("slope", ""), asked=True) is None
+
+
+def test_a_reading_without_a_place_is_meant_though_rodside_names_the_place() -> None:
+    session = Session(Book.scratch())
+    for words in ("rod in tenths", "baseline 4.20 ft at station zero", "confirm", "reading 4.10 ft at station 20"):
+        session.utterance([words])
+    asked_back(session, "reading six point two two feet", "reading six point five zero feet")
+    meaning = understand("reading six point two two feet", Context(Marking.TENTHS))
+    assert not isinstance(meaning, Miss) and session.job.question is not None
+    truth = Truth("reading here", "", meaning, None, confirmed=False, answers=0, before=session.job)
+    assert [is_meant(proposal, truth) for proposal in session.job.question.proposals] == [True, False]
+
+
+@pytest.mark.parametrize("marking", list(Marking))
+def test_every_answer_that_is_calibrated_on_has_its_question(marking: Marking) -> None:
+    found = jobs(marking)
+    assert {job.question.kind for job in found.values() if job.question} == {"confirm", "which"}
+    for text, job in found.items():
+        meaning = understand(text, Context(marking, asking=True))
+        assert job.question is not None and not isinstance(meaning, Miss)
+        assert job.question.kind == "confirm" or settled_by(job.question, meaning) is not None
 
 
 @pytest.mark.parametrize("marking", list(Marking))
