@@ -9,7 +9,7 @@ from typing import Protocol
 import numpy as np
 
 from assistant.doubting.evidence import Evidence, Guesses, gather, heard
-from assistant.doubting.prior import is_coarse
+from assistant.doubting.prior import is_coarse, read_off
 from assistant.hearing.endpoint import Endpoint, Timing
 from assistant.hearing.port import SAMPLE_RATE, Ear, Samples
 from assistant.loudness import Loudness
@@ -114,9 +114,12 @@ def _in_steps(blocks: Iterable[Samples]) -> Iterator[Samples]:
             yield block[at : at + STEP]
 
 
-def _may_go_on(reading: Reading) -> bool:
+def _may_go_on(meaning: Meaning) -> bool:
     """Whether a reading may lack its last figure or its place: half of it would be another number."""
-    return reading.station is None or is_coarse(reading.length)
+    read = read_off(meaning)
+    if read is None:
+        return False
+    return is_coarse(read) or (isinstance(meaning, Reading) and meaning.station is None)
 
 
 class _Ahead:
@@ -140,7 +143,7 @@ class _Ahead:
         if not self._plain:
             return False
         meaning = self._meaning()
-        return isinstance(meaning, Miss) or (isinstance(meaning, Reading) and _may_go_on(meaning))
+        return isinstance(meaning, Miss) or _may_go_on(meaning)
 
     def forget(self) -> None:
         """Think no more of what was heard."""

@@ -67,7 +67,8 @@ def log_prior(job: Job, meaning: Meaning) -> float:
         case Benchmark() if 0 < abs(feet(meaning.elevation)) < 1:
             return log(LOW)
         case _:
-            return 0.0
+            read = read_off(meaning)
+            return 0.0 if read is None else _fineness(read)
 
 
 def usual(job: Job, meaning: Meaning) -> float:
@@ -86,12 +87,23 @@ def usual(job: Job, meaning: Meaning) -> float:
 def _reading(job: Job, meaning: Reading) -> float:
     expected = expect.grade_rod(job, meaning.station or job.place)
     length = float(feet(expect.rod_length(job)))
-    said = log(COARSE) if is_coarse(meaning.length) else log(FINE) if _is_fine(meaning.length) else 0.0
+    said = _fineness(meaning.length)
     if expected is None:
         return said + log(1 / length)
     off = abs(float(feet(meaning.length) - expected))
     near = exp(-off / USUAL_MISS) / (2 * USUAL_MISS)
     return said + log((1 - UNEXPECTED) * near + UNEXPECTED / length)
+
+
+def read_off(meaning: Meaning) -> Length | None:
+    """What was read off the rod, where a meaning tells that."""
+    read = meaning.length if isinstance(meaning, Reading) else getattr(meaning, "reading", None)
+    return read if isinstance(read, Length) else None
+
+
+def _fineness(read: Length) -> float:
+    """The logarithm for how finely something was read, to the usual."""
+    return log(COARSE) if is_coarse(read) else log(FINE) if _is_fine(read) else 0.0
 
 
 def is_coarse(reading: Length) -> bool:

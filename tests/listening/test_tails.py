@@ -80,6 +80,8 @@ WHOLE = "reading four foot six at station forty"
         ("reading four foot six at", 1.6, 2),
         ("reading four foot six", 0.9, 1),  # a sentence, but of another place than was meant, perhaps
         ("reading four feet at station forty", 0.9, 1),  # the inches may come
+        ("check the baseline four feet", 0.9, 1),
+        ("check the baseline four foot two", 0.9, 2),
         ("how far to go", 0.9, 2),
     ],
 )

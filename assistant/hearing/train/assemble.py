@@ -31,6 +31,7 @@ DECODER = """--min-active=200
 --acoustic-scale={scale}
 --frame-subsampling-factor=3
 --phone-determinize=false
+--max-mem=1000000
 --endpoint.silence-phones=1
 --endpoint.rule2.min-trailing-silence=0.5
 --endpoint.rule3.min-trailing-silence=0.75
