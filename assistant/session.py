@@ -82,10 +82,15 @@ HOPELESS = 0.7
 """The probability of being wrong from which a doubtful utterance is taken for noise, and not answered. Our own choice:
 a site that is answered all day is worse than one sentence more to be said again."""
 
+NOT_FOR_US = 0.9
+"""The same where it is a sentence of many words. Of 97 times noise and other talk 2 were such, of 833 sentences 5."""
+
 
 def _is_noise(evidence: Evidence, verdict: Verdict) -> bool:
     if isinstance(verdict.meaning, Miss):
         return evidence.is_noise
+    if verdict.wrong > NOT_FOR_US:
+        return True
     words = len(verdict.text.split())
     few = words == 1 or (words == 2 and (evidence.is_faint or verdict.wrong > HOPELESS))
     return verdict.decision is Decision.AGAIN and few  # a whole sentence is asked for again, whatever it was

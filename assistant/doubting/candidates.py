@@ -64,7 +64,7 @@ def candidates(evidence: Evidence, context: Context, job: Job, temperature: floa
                     weights[other] = weights.get(other, 0.0) + share * chance
                     texts.setdefault(other, text)
     likely = {meaning: weight * exp(log_prior(job, meaning)) for meaning, weight in weights.items()}
-    total = sum(likely.values()) + sum(UNHEARD * s * exp(usual(job, m)) for m, s in shares.items())
+    total = sum(likely.values()) + UNHEARD * sum(shares.values()) * exp(usual(job))
     found = [Candidate(m, texts[m], shares.get(m, 0.0), weight / total) for m, weight in likely.items()]
     heard_most = max(found, key=lambda c: (c.share, c.probability))
     return [heard_most, *sorted((c for c in found if c is not heard_most), key=lambda c: -c.probability)]

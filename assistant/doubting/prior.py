@@ -49,7 +49,7 @@ TO_THE_POINT = 0.95
 
 
 def log_prior(job: Job, meaning: Meaning) -> float:
-    """How likely a meaning is in this job: a natural logarithm, of use only against others of its kind."""
+    """How likely a meaning is in this job, to an ordinary one of its kind: a natural logarithm."""
     if job.question is not None:
         to_the_point = (
             isinstance(meaning, Confirm | Cancel | Scratch) or questions.settled_by(job.question, meaning) is not None
@@ -61,9 +61,9 @@ def log_prior(job: Job, meaning: Meaning) -> float:
         return log(0.02)
     match meaning:
         case Reading():
-            return _reading(job, meaning) + _place(job, meaning.station)
+            return _reading(job, meaning) + _place(job, meaning.station) - _ordinary(job, meaning)
         case AskGradeRod():
-            return _place(job, meaning.station)
+            return _place(job, meaning.station) - _ordinary(job, meaning)
         case Benchmark() if 0 < abs(feet(meaning.elevation)) < 1:
             return log(LOW)
         case _:
@@ -71,10 +71,13 @@ def log_prior(job: Job, meaning: Meaning) -> float:
             return 0.0 if read is None else _fineness(read)
 
 
-def usual(job: Job, meaning: Meaning) -> float:
-    """The logarithm for an ordinary meaning of the same kind: one much under it was not expected at all."""
-    if job.question is not None or not isinstance(meaning, Reading | AskGradeRod):
-        return 0.0 if job.question is None else log(TO_THE_POINT)
+def usual(job: Job) -> float:
+    """The logarithm for an ordinary meaning: one much under it was not expected at all."""
+    return 0.0 if job.question is None else log(TO_THE_POINT)
+
+
+def _ordinary(job: Job, meaning: Reading | AskGradeRod) -> float:
+    """What an ordinary reading or question about one has, in a measure that goes with the lengths in it."""
     place = 0.0 if meaning.station is None or job.place is None else log(NEAR_AHEAD * exp(-1) / AHEAD)
     if not isinstance(meaning, Reading):
         return place
@@ -97,7 +100,7 @@ def _reading(job: Job, meaning: Reading) -> float:
 
 def read_off(meaning: Meaning) -> Length | None:
     """What was read off the rod, where a meaning tells that."""
-    read = meaning.length if isinstance(meaning, Reading) else getattr(meaning, "reading", None)
+    read = meaning.length if isinstance(meaning, Reading | Answer) else getattr(meaning, "reading", None)
     return read if isinstance(read, Length) else None
 
 
