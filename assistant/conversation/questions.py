@@ -101,6 +101,11 @@ def alternatives(question: Question) -> Said:
     return phrase("which", alternatives=listed([_together(values) for values in _told_apart(question)]))
 
 
+def as_asked(question: Question) -> frozenset[str]:
+    """The words by which the question itself names each of its proposals."""
+    return frozenset(_together(values).spoken.lower() for values in _told_apart(question))
+
+
 def _told_apart(question: Question) -> list[list[Any]]:
     """The values of each proposal in which they differ; of a single one, what was read."""
     proposals = question.proposals

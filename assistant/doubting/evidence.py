@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -62,6 +62,11 @@ class Evidence:
         return self.listenings[0][0][0] if self.listenings[0] else ""
 
     @property
+    def over_a_second(self) -> float:
+        """The score over that of any run of sounds, for each second."""
+        return self.over / self.seconds
+
+    @property
     def all_heard(self) -> tuple[Guesses, ...]:
         """The listenings, and what the witness heard, if there is one, as often as it counts."""
         return self.listenings if self.witness is None else (*self.listenings, *[self.witness] * WITNESS_COUNTS)
@@ -84,6 +89,17 @@ class Evidence:
             return False
         most = max(tops, key=tops.count)
         return 2 * tops.count(most) <= len(self.listenings) or len(most.split()) < SHORTEST
+
+
+def favoured(evidence: Evidence, texts: Collection[str], bonus: float) -> Evidence:
+    """The same with some texts scored higher by all that listened."""
+
+    def again(listening: Guesses) -> Guesses:
+        scored = ((text, score + bonus * (text in texts)) for text, score in listening)
+        return tuple(sorted(scored, key=lambda guess: -guess[1]))
+
+    witness = None if evidence.witness is None else again(evidence.witness)
+    return replace(evidence, listenings=tuple(map(again, evidence.listenings)), witness=witness)
 
 
 def gather(ear: Ear, samples: Samples, language: Automaton, plain: Guesses, *, meant: bool) -> Evidence:

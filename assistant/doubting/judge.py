@@ -10,11 +10,11 @@ from importlib.resources import files
 from math import exp, log
 from typing import Any
 
-from assistant.conversation import expect, setting_up
+from assistant.conversation import expect, questions, setting_up
 from assistant.conversation.questions import can_be_named, settled_by
 from assistant.doubting import confusions
 from assistant.doubting.candidates import Candidate, candidates, understood
-from assistant.doubting.evidence import Evidence, Guesses
+from assistant.doubting.evidence import Evidence, Guesses, favoured
 from assistant.exact_json import kind_of
 from assistant.job import Job
 from assistant.records import same
@@ -41,21 +41,25 @@ class Verdict:
     wrong: float = 0.0
 
 
-FEATURES = tuple(
-    "one odds margin mean least agreeing witness lead over fit noise numbers confusable short again".split()
-)
-"""What the probability is made of: a constant; the logarithm of the odds by Bayes' rule; the lead of the best guess
-over the next with another meaning, of 10, in the plain listening, on the average of all, and where it is least; the
-share of listenings that put it first; whether another network does, and its lead there; the plain score over that of
-any sounds, and the score itself, for each second, of 20 and of 60; decibels above the noise up to 30, of 20; number
-words, of 5; how often its words are heard for others, added up; one through the number of words, as noise is taken for
-single words; whether it was heard the same when said before."""
+FEATURES = tuple("one others margin mean least witness lead over unlike fit noise words confusable short again".split())
+"""What the probability is made of: a constant; the logarithm of the probability that Bayes' rule leaves to other
+meanings; the lead of the best guess over the next with another meaning, of 10, in the plain listening, on the average
+of all, and where it is least, the other network's among them; whether that network puts it first, and its lead there;
+the plain score over that of any sounds, how much that is less than of any speech, and the score itself, for each
+second, of 20, 5 and 60; decibels above the noise up to 30, of 20; words, of 10; how often they are heard for others,
+added up; one through the number of words, as noise is taken for single words; whether it was heard the same when said
+before."""
 
 MOST_MARGIN, USUAL_OVER, USUAL_FIT = 10.0, 20.0, 60.0
-MOST_ABOVE_NOISE, USUAL_ABOVE_NOISE, USUAL_NUMBERS = 30.0, 20.0, 5.0
+MOST_ABOVE_NOISE, USUAL_ABOVE_NOISE, USUAL_WORDS = 30.0, 20.0, 10.0
+LEAST_OVER, USUAL_UNLIKE = 2.0, 5.0
 
-FAINTEST = 0.002
-"""Odds are not believed beyond this."""
+ECHOED = 4.0
+"""The logarithm of the odds that who is asked which of two was said names it in the words of the question, to any other
+words. Our own choice."""
+
+FAINTEST = 0.001
+"""Probabilities are not believed beyond this."""
 
 
 @cache
@@ -100,38 +104,39 @@ def share_that_harms(found: list[Candidate], job: Job) -> float:
     return min(1.0, NAMED_OTHER + sum(other.probability for other in naming) / max(others, FAINTEST))
 
 
+def expected(evidence: Evidence, job: Job) -> Evidence:
+    """What was heard, with the odds for an answer in the words of the question."""
+    if job.question is None or job.question.kind != "which":
+        return evidence
+    return favoured(evidence, questions.as_asked(job.question), ECHOED)
+
+
 def features(
     evidence: Evidence, found: list[Candidate], context: Context, before: Meaning | None = None
 ) -> tuple[float, ...]:
     """The features of the first candidate, in the order of `FEATURES`."""
     best = found[0]
-    tops = [understood(listening[0][0], context) if listening else None for listening in evidence.listenings]
-    agreeing = sum(same(top, best.meaning) for top in tops) / len(tops)
-    chance = min(1 - FAINTEST, max(FAINTEST, best.probability * (best.share / max(_heard(found), 1e-9))))
     margins = [_margin(listening, best.meaning, context) / MOST_MARGIN for listening in evidence.listenings]
     witness = evidence.listenings[0] if evidence.witness is None else evidence.witness
+    lead = _margin(witness, best.meaning, context) / MOST_MARGIN
     words = best.text.split()
     return (
         1.0,
-        log(chance / (1 - chance)),
+        log(max(FAINTEST, 1 - best.probability)),
         margins[0],
         sum(margins) / len(margins),
-        min(margins),
-        agreeing,
+        min(*margins, lead),
         float(bool(witness) and same(understood(witness[0][0], context), best.meaning)),
-        _margin(witness, best.meaning, context) / MOST_MARGIN,
-        evidence.over / evidence.seconds / USUAL_OVER,
+        lead,
+        evidence.over_a_second / USUAL_OVER,
+        max(0.0, LEAST_OVER - evidence.over_a_second) / USUAL_UNLIKE,
         evidence.listenings[0][0][1] / evidence.seconds / USUAL_FIT,
         min(evidence.above_noise, MOST_ABOVE_NOISE) / USUAL_ABOVE_NOISE,
-        sum(map(confusions.is_number, words)) / USUAL_NUMBERS,
+        len(words) / USUAL_WORDS,
         sum(sum(confusions.table().get(word, {}).values()) for word in words),
         1 / len(words),
         float(before is not None and same(before, best.meaning)),
     )
-
-
-def _heard(found: list[Candidate]) -> float:
-    return sum(candidate.share for candidate in found)
 
 
 def _margin(listening: Guesses, meaning: Meaning, context: Context) -> float:
@@ -155,6 +160,7 @@ def probability_wrong(values: tuple[float, ...]) -> float:
 
 def judge(evidence: Evidence, context: Context, job: Job, before: Meaning | None = None) -> Verdict:
     """Decide about an utterance. `before` is what was last heard and not believed."""
+    evidence = expected(evidence, job)
     text = evidence.plain
     meaning = understood(text, context)
     if isinstance(meaning, Miss):

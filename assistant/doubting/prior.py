@@ -8,7 +8,19 @@ from math import exp, log
 from assistant.conversation import expect, questions
 from assistant.job import Job
 from assistant.records import feet
-from grammar.meanings import Answer, AskGradeRod, Benchmark, Cancel, Confirm, Meaning, Reading, Scratch
+from grammar.meanings import (
+    Answer,
+    AskGradeRod,
+    Benchmark,
+    Bend,
+    Branch,
+    Cancel,
+    Confirm,
+    Drop,
+    Meaning,
+    Reading,
+    Scratch,
+)
 from grammar.quantities import Length, Marking, Place, Station
 
 USUAL_MISS = 0.25
@@ -39,7 +51,8 @@ AHEAD = 30.0
 """Feet to the next place, on the average."""
 
 LOW = 0.02
-"""The share of benchmarks within a foot of elevation zero: "one hundredth" is mostly "one hundred". Our own choice."""
+"""The share of benchmarks within a foot of elevation zero ("one hundredth" is mostly "one hundred"), and of drops where
+there is no line yet ("drop" is mostly "rod"). Our own choice."""
 
 LONGEST = 1000.0
 """Feet over which a place anywhere is spread."""
@@ -64,6 +77,8 @@ def log_prior(job: Job, meaning: Meaning) -> float:
             return _reading(job, meaning) + _place(job, meaning.station) - _ordinary(job, meaning)
         case AskGradeRod():
             return _place(job, meaning.station) - _ordinary(job, meaning)
+        case Bend() | Drop() | Branch() if job.line is None:
+            return log(LOW)
         case Benchmark() if 0 < abs(feet(meaning.elevation)) < 1:
             return log(LOW)
         case _:

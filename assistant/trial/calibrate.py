@@ -28,7 +28,7 @@ Matrix = npt.NDArray[np.float64]
 PULL = 0.1
 """The strength of the pull of weights to zero (ridge): a few dozen errors cannot carry eight free weights."""
 
-TEMPERATURES = (0.5, 1.0, 2.0)
+TEMPERATURES = (0.25, 0.5, 1.0, 2.0)
 FOLDS = 5
 NOISE_ALONE = -99.0
 """The ratio, in decibels, of no speech at all."""
@@ -104,8 +104,8 @@ def _fit(said: Sequence[Said], noises: Sequence[Noise], temperature: float) -> F
         *((one.day, one.evidence, one.truth.before, one.truth.meaning, one.ratio) for one in said),
         *((number, evidence, job, None, NOISE_ALONE) for number, evidence, job in noises),
     ]
-    for number, evidence, job, meant, ratio in every:
-        context = context_of(job)
+    for number, heard, job, meant, ratio in every:
+        context, evidence = context_of(job), judge.expected(heard, job)
         found = candidates(evidence, context, job, temperature)
         if found and has_meaning(evidence, context):
             rows.append(judge.features(evidence, found, context))

@@ -140,7 +140,7 @@ class Day:
             return self._gone_wrong(outcome, tried, asked=asked, undo="scratch that")
         if truth.row is None and answered_as_meant(outcome, truth, self._session.job):
             return None
-        if not outcome.understood or outcome.rows:
+        if not outcome.understood or outcome.rows or _is_refused(outcome, truth):
             return truth.text
         if any(figure.isdigit() for figure in outcome.reply.shown):
             return self._gone_wrong(outcome, tried, asked=asked, undo=truth.text)
@@ -183,6 +183,11 @@ class Day:
         self._session.utterance([truth.text])
         if self._session.job.question is not None:
             self._session.utterance(["confirm"])
+
+
+def _is_refused(outcome: Outcome, truth: Truth) -> bool:
+    """Whether an entry was taken for another of its kind and not written: the reply says why, and is no answer."""
+    return truth.row is not None and type(outcome.meaning) is type(truth.meaning)
 
 
 def _named(chosen: Meaning, proposals: tuple[Meaning, ...]) -> str | None:
