@@ -41,10 +41,10 @@ class Verdict:
     wrong: float = 0.0
 
 
-FEATURES = tuple("one others margin mean least witness lead over unlike fit noise words confusable short again".split())
+FEATURES = tuple("one others margin mean witness lead over unlike fit noise words confusable short again".split())
 """What the probability is made of: a constant; the logarithm of the probability that Bayes' rule leaves to other
-meanings; the lead of the best guess over the next with another meaning, of 10, in the plain listening, on the average
-of all, and where it is least, the other network's among them; whether that network puts it first, and its lead there;
+meanings; the lead of the best guess over the next with another meaning, of 10, in the plain listening and on the
+average of all; whether the other network puts it first, and its lead there;
 the plain score over that of any sounds, how much that is less than of any speech, and the score itself, for each
 second, of 20, 5 and 60; decibels above the noise up to 30, of 20; words, of 10; how often they are heard for others,
 added up; one through the number of words, as noise is taken for single words; whether it was heard the same when said
@@ -125,7 +125,6 @@ def features(
         log(max(FAINTEST, 1 - best.probability)),
         margins[0],
         sum(margins) / len(margins),
-        min(*margins, lead),
         float(bool(witness) and same(understood(witness[0][0], context), best.meaning)),
         lead,
         evidence.over_a_second / USUAL_OVER,

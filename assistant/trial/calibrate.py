@@ -167,8 +167,27 @@ def has_meaning(evidence: Evidence, context: Context) -> bool:
     return not isinstance(understand(evidence.plain, context), Miss)
 
 
-def regressed(x: Matrix, y: Matrix) -> Matrix:
-    """Weights of a logistic regression with a ridge, by Newton's steps."""
+SPEAKS_FOR = frozenset("margin mean witness lead over again".split())
+SPEAKS_AGAINST = frozenset("others unlike confusable short".split())
+"""Features of which more never makes it likelier, or never less likely, that it was misheard."""
+
+SENSE = np.array([(name in SPEAKS_AGAINST) - (name in SPEAKS_FOR) for name in judge.FEATURES], float)
+
+
+def regressed(x: Matrix, y: Matrix, sense: Matrix = SENSE) -> Matrix:
+    """Weights of a logistic regression with a ridge, none of them against sense: the worst of those are left out."""
+    used = np.ones(x.shape[1], bool)
+    while True:
+        weight = np.zeros(x.shape[1])
+        weight[used] = _newton(x[:, used], y)
+        against = weight * sense
+        if against.min() >= 0:
+            return weight
+        used[against.argmin()] = False
+
+
+def _newton(x: Matrix, y: Matrix) -> Matrix:
+    """Weights of a logistic regression with a ridge, by Newton's steps. The first feature is the constant."""
     weight = np.zeros(x.shape[1])
     pull = np.full(x.shape[1], PULL)
     pull[0] = 1e-6

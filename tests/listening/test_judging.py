@@ -35,10 +35,12 @@ def talk(*said: str) -> Session:
     return session
 
 
-def evidence(*tops: str, margin: float = 4.0, noise: float = 30.0, score: float = 210.0) -> Evidence:
+def evidence(
+    *tops: str, margin: float = 4.0, noise: float = 30.0, score: float = 210.0, over: float = 30.0
+) -> Evidence:
     """Each listening with its best guess, and another number `margin` behind in the plain one."""
     plain = ((tops[0], score), (OTHERS[0], score - margin)) if margin < 4 else ((tops[0], score),)
-    return Evidence((plain, *(((top, 200.0),) for top in tops[1:])), 3.0, noise)
+    return Evidence((plain, *(((top, 200.0),) for top in tops[1:])), 3.0, noise, over)
 
 
 def wrong(session: Session, found: Evidence) -> float:
@@ -53,7 +55,7 @@ def test_what_every_listening_hears_is_likelier_than_what_one_hears() -> None:
     two = wrong(session, evidence(HEARD, HEARD, OTHERS[0], OTHERS[1]))
     one = wrong(session, evidence(HEARD, *OTHERS))
     assert all_four < two < one
-    assert one > 0.1
+    assert all_four < judge.threshold(session.utterance([HEARD]).meaning, session.job) < one  # type: ignore[arg-type]
 
 
 def test_a_close_second_guess_makes_it_doubtful() -> None:
@@ -198,9 +200,9 @@ def test_every_word_of_the_table_of_confusions_is_a_number() -> None:
 def test_noise_uses_up_no_attempt_at_an_answer() -> None:
     session = talk()
     session.utterance(["baseline four foot three at station zero"])
-    for _ in range(5):
-        noise = evidence("confirm", "help", "never mind", "four", noise=1.0, score=5.0)
-        assert session.utterance(["confirm"], engine="ear", evidence=noise).reply.asks
+    noise = evidence("confirm", "help", "never mind", "four", noise=1.0, score=5.0, over=-5.0)
+    told = [session.utterance(["confirm"], engine="ear", evidence=noise).reply.asks for _ in range(5)]
+    assert told == [True, False, False, False, False]  # once: a site is not answered all day
     assert session.job.question is not None and session.job.question.attempts == 0
     session.utterance(["confirm"])
     assert str(session.job.baseline.reading.amount) == "17/4"  # type: ignore[union-attr]
@@ -210,7 +212,7 @@ def test_a_doubtful_question_is_asked_about_as_a_reading_is() -> None:
     """ "Fifteen" that may be "fifty" in a sum: which of them, not the whole sentence over and over."""
     session = talk()
     heard, rival = (f"what slope is eight inches in {feet} feet" for feet in ("fifteen", "fifty"))
-    found = Evidence(tuple(((heard, 210.0), (rival, 209.5)) for _ in range(4)), 3.0, 20.0)
+    found = Evidence(tuple(((heard, 210.0), (rival, 209.5)) for _ in range(4)), 3.0, 20.0, over=30.0)
     asked = session.utterance([heard], engine="vosk", evidence=found)
     assert asked.reply.asks and asked.reply.shown == "15 ft, or 50 ft?"
     assert [row.kind for row in asked.rows] == ["question"]
@@ -219,12 +221,12 @@ def test_a_doubtful_question_is_asked_about_as_a_reading_is() -> None:
     assert session.job.question is None
 
 
-def test_another_network_that_hears_something_else_makes_it_doubtful() -> None:
+def test_another_network_that_hears_something_else_makes_it_ten_times_as_doubtful() -> None:
     session = talk()
     plain = evidence(*[HEARD] * 4)
     seconded, contradicted, deaf = (
         wrong(session, replace(plain, witness=heard)) for heard in (((HEARD, 190.0),), ((OTHERS[0], 190.0),), ())
     )
-    assert seconded < 0.02 < contradicted
+    assert 10 * seconded < contradicted
     assert seconded < deaf
     assert wrong(session, plain) == pytest.approx(seconded, abs=0.01)

@@ -13,7 +13,9 @@ def test_the_regression_finds_the_weights_that_made_the_data() -> None:
     x = np.column_stack([np.ones(20_000), dice.normal(size=(20_000, 2))])
     weight = np.array([-1.5, 2.0, -0.7])
     y = (dice.random(20_000) < 1 / (1 + np.exp(-x @ weight))).astype(float)
-    assert calibrate.regressed(x, y) == pytest.approx(weight, abs=0.08)
+    assert calibrate.regressed(x, y, np.zeros(3)) == pytest.approx(weight, abs=0.08)
+    against = calibrate.regressed(x, y, np.array([0.0, -1.0, -1.0]))  # more of the second makes it wrong, against sense
+    assert against[1] == 0 and against[2] < -0.3
 
 
 def test_the_curve_tells_a_probability_that_is_true_from_one_that_is_not() -> None:
