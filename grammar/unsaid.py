@@ -18,6 +18,8 @@ Never = Mapping[str, frozenset[str]]
 VOWEL = frozenset({"eighth"})
 """Parts that are said with "an"; the others with "a"."""
 
+FEET = "feet"
+
 FOOT = 12
 """Inches."""
 
@@ -33,8 +35,10 @@ def unsaid(marking: Marking | None) -> Never:
         found[count] |= {part for part in parts if values[count] >= values[part]}
         if values[count] == 1:
             found[count] |= set(words["PARTS"])
-    found["a"] |= VOWEL
+    found["a"] |= VOWEL | {FEET}
     found["an"] |= set(words["PART"]) - VOWEL
+    for part in (*words["PART"], *words["PARTS"]):
+        found[part].add("a")
     if marking is Marking.INCHES:
         for unit in words["FOOT"]:
             found[unit] |= {count for count in counts if values[count] >= FOOT}

@@ -22,6 +22,8 @@ SAID = [
     (INCHES, "tolerance one sixteenth inch"),
     (INCHES, "rod eleven nine"),
     (INCHES, "rod an inch"),
+    (INCHES, "what slope is six inches in half a foot"),
+    (INCHES, "what slope is an inch in a quarter of a foot"),
     (INCHES, "reading three foot eleven at one fifty"),
     (TENTHS, "reading four foot twenty five at station one fifty"),
 ]
@@ -37,6 +39,8 @@ NOT_SAID = [
     (INCHES, "tolerance eighth inches", None),
     (INCHES, "tolerance one eighths inch", None),
     (INCHES, "rod in inch", None),
+    (INCHES, "what slope is six inches in sixteenth a foot", None),
+    (INCHES, "what slope is six inches in half a feet", None),
 ]
 
 
