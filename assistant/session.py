@@ -15,7 +15,7 @@ from assistant.conversation import Reply, Turn, respond
 from assistant.conversation.phrase import joined, phrase, reply
 from assistant.conversation.repairs import CORRECTING
 from assistant.conversation.turn import Said
-from assistant.doubting.evidence import Evidence
+from assistant.doubting.evidence import LIKE_ANY_SOUND, Evidence
 from assistant.doubting.judge import Decision, Verdict, judge
 from assistant.exact_json import encode_meaning
 from assistant.job import Job
@@ -81,10 +81,6 @@ class Outcome:
 HOPELESS = 0.7
 """The probability of being wrong from which a doubtful utterance is taken for noise, and not answered. Our own choice:
 a site that is answered all day is worse than one sentence more to be said again."""
-
-LIKE_ANY_SOUND = 1.0
-"""The score over any run of sounds, a second, under which a hopeless sentence of many words is noise too. Of 1,018
-utterances and 107 times noise and other talk, the noise was at most at 0.1 there, and all people but two over 1.6."""
 
 
 def _is_noise(evidence: Evidence, verdict: Verdict) -> bool:

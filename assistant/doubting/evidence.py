@@ -37,8 +37,12 @@ SHORTEST = 3
 
 
 SENTENCE = 5
-"""Words from which it was surely one: of 1,000 times other talk (two rods, 500 clips) none was heard so without a
-meaning."""
+"""Words from which it was surely one, if it is like speech: of 1,000 times other talk (two rods, 500 clips) none was
+heard so without a meaning."""
+
+LIKE_ANY_SOUND = 1.0
+"""The score over any run of sounds, a second, under which a doubtful sentence of many words is noise too. Of 1,018
+utterances and 107 times noise and other talk, the noise was at most at 0.1 there, and all people but two over 1.6."""
 
 
 @dataclass(frozen=True)
@@ -85,7 +89,7 @@ class Evidence:
         tops = [listening[0][0] for listening in self.listenings if listening]
         if not tops:
             return True
-        if min(len(top.split()) for top in tops) >= SENTENCE:
+        if min(len(top.split()) for top in tops) >= SENTENCE and self.over_a_second > LIKE_ANY_SOUND:
             return False
         most = max(tops, key=tops.count)
         return 2 * tops.count(most) <= len(self.listenings) or len(most.split()) < SHORTEST

@@ -148,8 +148,10 @@ def test_noise_is_not_answered_but_with_a_question_open_it_is_told() -> None:
 def test_a_long_sentence_without_a_meaning_is_no_noise_however_it_was_heard() -> None:
     session = talk()
     one, other = (f"reading three foot nine at station {place}" for place in ("fifteen five", "fifteen nine"))
-    heard = Evidence((((one, 90.0),), ((other, 90.0),)), 3.0, 20.0)
+    heard = Evidence((((one, 90.0),), ((other, 90.0),)), 3.0, 20.0, over=30.0)
     assert session.utterance([one], engine="ear", evidence=heard).reply.spoken
+    hum = replace(heard, over=0.0)  # as well as any sounds
+    assert session.utterance([one], engine="ear", evidence=hum).reply.spoken == ""
     few = Evidence(((("fifteen five", 90.0),), (("fifteen nine", 90.0),)), 1.0, 20.0)
     assert session.utterance(["fifteen five"], engine="ear", evidence=few).reply.spoken == ""
 
