@@ -36,6 +36,7 @@ def unsaid(marking: Marking | None) -> Never:
         if values[count] == 1:
             found[count] |= set(words["PARTS"])
     found["a"] |= VOWEL | {FEET}
+    found[FEET].add("per")  # "foot per foot" sounds nearly the same, and means it
     found["an"] |= set(words["PART"]) - VOWEL
     for part in (*words["PART"], *words["PARTS"]):
         found[part].add("a")

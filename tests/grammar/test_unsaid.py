@@ -22,6 +22,7 @@ SAID = [
     (INCHES, "tolerance one sixteenth inch"),
     (INCHES, "rod eleven nine"),
     (INCHES, "rod an inch"),
+    (INCHES, "how much fall in thirty feet at point zero two foot per foot"),
     (INCHES, "what slope is six inches in half a foot"),
     (INCHES, "what slope is an inch in a quarter of a foot"),
     (INCHES, "reading three foot eleven at one fifty"),
@@ -39,6 +40,7 @@ NOT_SAID = [
     (INCHES, "tolerance eighth inches", None),
     (INCHES, "tolerance one eighths inch", None),
     (INCHES, "rod in inch", None),
+    (INCHES, "how much fall in thirty feet at one eight feet per foot", None),
     (INCHES, "what slope is six inches in sixteenth a foot", None),
     (INCHES, "what slope is six inches in half a feet", None),
 ]
