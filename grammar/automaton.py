@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cache, cached_property
+from typing import NamedTuple
 
 from lark.grammar import NonTerminal, Rule
 
@@ -17,8 +18,7 @@ from grammar.unsaid import Never, unsaid
 from grammar.words import table
 
 
-@dataclass(frozen=True)
-class Arc:
+class Arc(NamedTuple):
     """One word leading from state `source` to state `target`."""
 
     source: int
@@ -123,13 +123,15 @@ def compile_language(start: str, marking: Marking | None = None) -> Automaton:
     """
     name = f"{start}-{marking.name.lower()}" if marking else start
     machine = _kept(name) or _made(name, start, marking)
-    arcs = [Arc(state, target, word) for state, step in enumerate(machine.steps) for word, target in step.items()]
-    return Automaton(name, machine.finals, tuple(sorted(arcs, key=lambda a: (a.source, a.word))))
+    steps = enumerate(machine.steps)
+    return Automaton(
+        name, machine.finals, tuple(Arc(s, target, word) for s, step in steps for word, target in step.items())
+    )
 
 
 @dataclass(frozen=True)
 class _Machine:
-    """A deterministic automaton over terminals, or over words. State 0 is the start; `steps` are by state."""
+    """A deterministic automaton over terminals, or over words, in order. State 0 is the start; `steps` are by state."""
 
     steps: list[dict[str, int]]
     finals: frozenset[int]
