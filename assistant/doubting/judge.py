@@ -10,8 +10,8 @@ from importlib.resources import files
 from math import exp, log
 from typing import Any
 
-from assistant.conversation import expect, questions, setting_up
-from assistant.conversation.questions import can_be_named, settled_by
+from assistant.conversation import expect, setting_up
+from assistant.conversation.questions import as_asked, can_be_named, settled_by
 from assistant.doubting import confusions
 from assistant.doubting.candidates import Candidate, candidates, understood
 from assistant.doubting.evidence import Evidence, Guesses, favoured
@@ -108,7 +108,7 @@ def expected(evidence: Evidence, job: Job) -> Evidence:
     """What was heard, with the odds for an answer in the words of the question."""
     if job.question is None or job.question.kind != "which":
         return evidence
-    return favoured(evidence, questions.as_asked(job.question), ECHOED)
+    return favoured(evidence, as_asked(job.question), ECHOED)
 
 
 def features(
