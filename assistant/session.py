@@ -15,7 +15,7 @@ from assistant.conversation import Reply, Turn, respond
 from assistant.conversation.phrase import joined, phrase, reply
 from assistant.conversation.repairs import CORRECTING
 from assistant.conversation.turn import Said
-from assistant.doubting.evidence import LIKE_ANY_SOUND, Evidence
+from assistant.doubting.evidence import Evidence
 from assistant.doubting.judge import Decision, Verdict, judge
 from assistant.exact_json import encode_meaning
 from assistant.job import Job
@@ -86,7 +86,7 @@ a site that is answered all day is worse than one sentence more to be said again
 def _is_noise(evidence: Evidence, verdict: Verdict) -> bool:
     if isinstance(verdict.meaning, Miss):
         return evidence.is_noise
-    if verdict.wrong > HOPELESS and evidence.over_a_second < LIKE_ANY_SOUND:
+    if verdict.wrong > HOPELESS and evidence.is_like_any_sound:
         return True
     words = len(verdict.text.split())
     few = words == 1 or (words == 2 and (evidence.is_faint or verdict.wrong > HOPELESS))

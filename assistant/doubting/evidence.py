@@ -81,6 +81,11 @@ class Evidence:
         return 2 * sum(not listening for listening in self.listenings) >= len(self.listenings)
 
     @property
+    def is_like_any_sound(self) -> bool:
+        """Whether it fits hardly better than any run of sounds."""
+        return self.over_a_second <= LIKE_ANY_SOUND
+
+    @property
     def is_noise(self) -> bool:
         """Whether hardly two listenings heard the same words, or few words: so it is with noise and other talk.
 
@@ -89,7 +94,7 @@ class Evidence:
         tops = [listening[0][0] for listening in self.listenings if listening]
         if not tops:
             return True
-        if min(len(top.split()) for top in tops) >= SENTENCE and self.over_a_second > LIKE_ANY_SOUND:
+        if min(len(top.split()) for top in tops) >= SENTENCE and not self.is_like_any_sound:
             return False
         most = max(tops, key=tops.count)
         return 2 * tops.count(most) <= len(self.listenings) or len(most.split()) < SHORTEST

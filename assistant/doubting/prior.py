@@ -114,9 +114,8 @@ def _reading(job: Job, meaning: Reading) -> float:
 
 
 def read_off(meaning: Meaning) -> Length | None:
-    """What was read off the rod, where a meaning tells that."""
-    read = meaning.length if isinstance(meaning, Reading | Answer) else getattr(meaning, "reading", None)
-    return read if isinstance(read, Length) else None
+    """What was read off the rod, where a meaning tells that; an answer does by itself."""
+    return meaning.length if isinstance(meaning, Answer) else expect.read_on_rod(meaning)
 
 
 def _fineness(read: Length) -> float:

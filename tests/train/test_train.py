@@ -16,9 +16,9 @@ import pytest
 from assistant.hearing.train.assemble import main, with_words
 from assistant.hearing.train.kaldi_files import read_small_matrix, small_matrix, vector, whole, wholes
 from assistant.hearing.train.lexicon import LexiconError, pronunciations, read_lexicon
-from assistant.hearing.train.packs import PackWriter
+from assistant.hearing.train.packs import Audio, PackWriter
 from assistant.hearing.train.sounds import PDFS, PHONES, first_pdf, in_word
-from assistant.hearing.train.splice import spliced
+from assistant.hearing.train.splice import carried, carriers, spliced
 from grammar.words import table
 
 MODEL = Path(str(files("assistant.hearing"))) / "model"
@@ -85,26 +85,56 @@ def test_voices_kept_for_judging_do_not_speak_in_training(name: str) -> None:
     )
 
 
+HUM = {"one": 200, "two": 400, "stop": 800, "reading": 1200, "at station": 1600}
+"""Hertz of what stands for a word, or for what a synthesizer says between digits."""
+
+
+def hum(writer: PackWriter, text: str, speaker: str, loud: float) -> None:
+    """Put a hum with silence around it into a pack."""
+    sound = np.sin(2 * np.pi * HUM[text] * np.arange(6400) / 16_000) * loud
+    silence = np.zeros(8000)
+    writer.add(np.concatenate([silence, sound, silence]).astype(np.int16), text.split(), speaker, "test", [])
+
+
+def hummed(audio: Audio) -> list[int]:
+    """What was hummed one after another, the same in a row once."""
+    frames = np.abs(np.fft.rfft(audio[: len(audio) // 800 * 800].reshape(-1, 800), axis=1))
+    hertz_heard = frames.argmax(1)[frames.max(1) > 1e5] * 20
+    loudest = [min(HUM.values(), key=lambda tone: abs(tone - hertz)) for hertz in hertz_heard]
+    long = [tone for tone, run in groupby(loudest) if len(list(run)) > 3]  # shorter are edges of words
+    return [tone for tone, _ in groupby(long)]
+
+
 def test_peoples_words_are_spliced_to_runs(tmp_path: Path) -> None:
     """Runs of two to seven words, mostly of one speaker, each word as loud as the others and in its place."""
     writer = PackWriter(tmp_path / "words-000", None)
-    hum = {"one": 200, "two": 400, "stop": 800}
     for speaker, loud in (("ann", 300), ("bob", 9000)):
         for word in ("one", "two", "two", "one", "stop"):
-            sound = np.sin(2 * np.pi * hum[word] * np.arange(6400) / 16_000) * loud
-            silence = np.zeros(8000)
-            writer.add(np.concatenate([silence, sound, silence]).astype(np.int16), [word], speaker, "test", [])
+            hum(writer, word, speaker, loud)
     writer.close()
     runs = list(spliced(tmp_path, 60, seed=3))
     assert {len(words) for _, words, _, _ in runs} <= set(range(2, 8))
     assert sum("+" not in speaker for _, _, speaker, _ in runs) > 30
     for audio, words, _, _ in runs:
         assert len(audio) < (0.4 + len(words) * 0.85) * 16_000  # the silence around each word is mostly cut
-        frames = np.abs(np.fft.rfft(audio[: len(audio) // 800 * 800].reshape(-1, 800), axis=1))
-        hertz_heard = frames.argmax(1)[frames.max(1) > 1e5] * 20
-        loudest = [min(hum.values(), key=lambda tone: abs(tone - hertz)) for hertz in hertz_heard]
-        long = [tone for tone, run in groupby(loudest) if len(list(run)) > 3]  # shorter are edges of words
-        assert [tone for tone, _ in groupby(long)] == [hum[word] for word, _ in groupby(words)]
+        assert hummed(audio) == [HUM[word] for word, _ in groupby(words)]
+
+
+def test_people_say_the_digits_of_spoken_sentences(tmp_path: Path) -> None:
+    people, machine = PackWriter(tmp_path / "words-000", None), PackWriter(tmp_path / "carrier-000", None)
+    for speaker, words in (("ann", ("one", "two", "one", "two")), ("bob", ("stop", "one"))):
+        for word in words:
+            hum(people, word, speaker, 3000)
+    for between in ("reading", "at station"):
+        hum(machine, between, "voice", 300)
+    people.close()
+    machine.close()
+    sentences = ["reading one at station two one", "reading one at station three", "where are we", "reading two"]
+    assert list(carriers(sentences[:2])) == ["reading", "at station"] * 2
+    said = list(carried(sentences, tmp_path, seed=3))
+    assert [" ".join(words) for _, words, _, _ in said] == [sentences[0], sentences[3]]  # the others cannot be said
+    assert hummed(said[0][0]) == [1200, 200, 1600, 400, 200]
+    assert hummed(said[1][0]) == [1200, 400]
 
 
 def test_positions_share_outputs() -> None:

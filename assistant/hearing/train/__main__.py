@@ -41,6 +41,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     options = ask.parse_args(arguments)
     gather.main(options.manifest, options.data, options.libri)
     speakers = {"flite": [], "festival": [], "spliced": [], "piper": options.piper, "kokoro": options.kokoro}
+    speakers |= {"carrier": options.kokoro, "carried": None if options.kokoro is None else []}
     share = ["--share", "0", str(FEW if options.rehearse else 1)]
     for name, models in speakers.items():
         if models is not None:

@@ -2,7 +2,8 @@
 
     python -m assistant.hearing.train.beforehand DATA piper MODEL.onnx MODEL.onnx.json
     python -m assistant.hearing.train.beforehand DATA kokoro MODEL.onnx vocab.json VOICES
-    python -m assistant.hearing.train.beforehand DATA festival        or flite, or spliced
+    python -m assistant.hearing.train.beforehand DATA carrier MODEL.onnx vocab.json VOICES
+    python -m assistant.hearing.train.beforehand DATA festival        or flite, spliced, or (after carrier) carried
 
 They are slow or need a program, so they speak beforehand, and go where the people's packs are. Several may share
 the work: `--share 1 4` speaks every fourth text, from the second.
@@ -22,7 +23,7 @@ from typing import Any
 import numpy as np
 
 from assistant.hearing.train.packs import PackWriter, as_int16
-from assistant.hearing.train.splice import spliced
+from assistant.hearing.train.splice import carried, spliced
 from assistant.hearing.train.voices import Spoken, festival, flite, phonemes
 
 PACK = 100
@@ -115,7 +116,7 @@ def main(arguments: list[str] | None = None) -> None:
     """Speak the texts of one synthesizer into packs that begin with its name."""
     ask = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     ask.add_argument("data", type=Path)
-    ask.add_argument("name", choices=["piper", "kokoro", "festival", "flite", "spliced"])
+    ask.add_argument("name", choices=["piper", "kokoro", "carrier", "festival", "flite", "spliced", "carried"])
     ask.add_argument("models", type=Path, nargs="*")
     ask.add_argument("--share", type=int, nargs=2, default=(0, 1), help="which of how many")
     options = ask.parse_args(arguments)
@@ -124,9 +125,11 @@ def main(arguments: list[str] | None = None) -> None:
     makers: dict[str, Callable[..., Iterator[Spoken]]] = {
         "piper": piper,
         "kokoro": kokoro,
+        "carrier": kokoro,
         "festival": _festival,
         "flite": _flite,
         "spliced": lambda texts, seed: spliced(options.data / "packs", RUNS // parts, seed),
+        "carried": lambda texts, seed: carried(texts, options.data / "packs", seed),
     }
     spoken = makers[options.name](texts, *options.models, seed=11 + part)
     for pack, some in enumerate(batched(spoken, PACK)):

@@ -9,6 +9,7 @@ import csv
 import json
 import random
 import sys
+from collections import Counter
 from collections.abc import Iterator
 from importlib.resources import files
 from pathlib import Path
@@ -19,14 +20,24 @@ import soundfile
 from assistant.hearing.train.lexicon import guessed, lexicon, pronunciations
 from assistant.hearing.train.packs import OPUS_LEAST, OPUS_MOST, as_int16
 from assistant.hearing.train.people import NOT_WANTED, pack_all
+from assistant.hearing.train.splice import carriers
 from assistant.trial.truth import Job
 from grammar.phrases import sample
 from grammar.quantities import Marking
 
 COUNTS = {"espeak": 20_000, "flite": 2_500, "piper": 2_000, "festival": 2_000, "kokoro": 6_000}
+CARRIED = 5000
+"""Sentences whose digits people say."""
+
+MOST_SPOKEN = 12
+"""Times that the same of it is spoken, by any voice."""
+
 DIGITS = "zero oh one two three four five six seven eight nine".split()
 TEENS = "ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split()
 TENS = "twenty thirty forty fifty sixty seventy eighty ninety".split()
+DIGIT_BY_DIGIT = 1_000_000
+"""The seed of days of which people say the digits."""
+
 LOUDNESS = 64_000
 FIRST_DAY = 10_000_000
 """The seed of the first simulated day of which sentences are taken."""
@@ -65,7 +76,7 @@ def texts(count: int, seed: int, general: list[list[str]]) -> Iterator[str]:
         if kind < 0.25:
             yield " ".join(_other_than_zero(word, dice) for word in dice.choice(walks).split())
         elif kind < 0.5:
-            yield dice.choice(likely)
+            yield " ".join(_another_teen(word, dice) for word in dice.choice(likely).split())
         elif kind < 0.7:
             yield " ".join(number(dice))
         elif kind < 0.8:
@@ -79,10 +90,15 @@ def texts(count: int, seed: int, general: list[list[str]]) -> Iterator[str]:
             yield " ".join(dice.choices(plain, k=dice.randint(2, 4)))
 
 
-def of_days(count: int, seed: int) -> Iterator[str]:
-    """What is said on simulated days: likely amounts, in likely words. No trial has days of these seeds."""
+def of_days(count: int, seed: int, *, digits_only: bool = False) -> Iterator[str]:
+    """What is said on simulated days: likely amounts, in likely words. No trial has days of these seeds.
+
+    Some days, or all, have their numbers said digit by digit, and no rod in feet and inches then.
+    """
     for day in range(FIRST_DAY + seed, FIRST_DAY + seed + count):
-        for truth in Job(day, list(Marking)[day % 3], digit_by_digit=day % 5 == 0).day():
+        by_digits = digits_only or day % 5 == 0
+        rod = (Marking.TENTHS, Marking.METRIC)[day % 2] if digits_only else list(Marking)[day % 3]
+        for truth in Job(day, rod, digit_by_digit=by_digits).day():
             yield truth.text
             count -= 1
         if count <= 0:
@@ -97,6 +113,11 @@ def trade_words() -> list[str]:
 def _other_than_zero(word: str, dice: random.Random) -> str:
     """Random walks say zero far more than people do."""
     return dice.choice(DIGITS[2:]) if word == "zero" and dice.random() < 0.7 else word
+
+
+def _another_teen(word: str, dice: random.Random) -> str:
+    """Teens and tens are told apart by little, and days have few of them."""
+    return dice.choice(TEENS[3:] + TENS) if word in TEENS[3:] + TENS and dice.random() < 0.5 else word
 
 
 def copy_noise(manifest: Path, folder: Path) -> None:
@@ -126,6 +147,9 @@ def main(manifest: Path, out: Path, libri: list[Path]) -> None:
     spoken = {
         name: list(texts(count, i, [s for s in said if len(s) > 4])) for i, (name, count) in enumerate(COUNTS.items())
     }
+    spoken["carried"] = list(of_days(CARRIED, DIGIT_BY_DIGIT, digits_only=True))
+    between = Counter(carriers(spoken["carried"]))
+    spoken["carrier"] = [phrase for phrase, count in between.items() for _ in range(min(count, MOST_SPOKEN))]
     words = {w for some in spoken.values() for text in some for w in text.split()} | {w for s in said for w in s}
     (out / "texts.json").write_text(json.dumps(spoken))
     known = {word for word in words if word in lexicon()}

@@ -35,15 +35,17 @@ from assistant.hearing.train.sounds import SOUND_ID
 from assistant.hearing.train.voices import espeak, speak
 
 SHARES = {
-    "words": 0.20,
-    "spliced": 0.12,
-    "people": 0.14,
-    "libri": 0.16,
-    "espeak": 0.05,
-    "flite": 0.03,
+    "words": 0.15,
+    "spliced": 0.10,
+    "carried": 0.13,
+    "people": 0.12,
+    "libri": 0.14,
+    "espeak": 0.06,
+    "flite": 0.04,
     "festival": 0.02,
-    "piper": 0.04,
-    "kokoro": 0.24,
+    "piper": 0.03,
+    "carrier": 0.01,
+    "kokoro": 0.20,
 }
 """How much of what the network hears comes from where."""
 

@@ -1,9 +1,13 @@
-"""People's single words put together to runs: the nearest that there is to people who say numbers of many digits."""
+"""People's single words put together to runs, alone and within spoken sentences.
+
+It is the nearest that there is to people who say numbers of many digits.
+"""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from itertools import groupby
 from pathlib import Path
 
 import numpy as np
@@ -26,7 +30,7 @@ FAINT = 1e-3
 
 def spliced(packs: Path, count: int, seed: int) -> Iterator[Spoken]:
     """Say `count` runs of two to seven words, of the packs words-*: mostly digits, close together or apart."""
-    everyone = [one for path in sorted(packs.glob("words-*.jsonl")) for one in read_pack(path.with_suffix(""))]
+    everyone = _read(packs, "words")
     digits = [one for one in everyone if set(one[1].words) <= DIGITS]
     by_speaker: dict[str, list[tuple[Audio, Row]]] = defaultdict(list)
     for one in everyone:
@@ -41,6 +45,46 @@ def spliced(packs: Path, count: int, seed: int) -> Iterator[Spoken]:
         some = [among[dice.integers(len(among))] for _ in range(dice.integers(2, 8))]
         speakers = "+".join(sorted({row.speaker for _, row in some}))
         yield _run([audio for audio, _ in some], dice), [w for _, row in some for w in row.words], speakers, []
+
+
+def carriers(sentences: Iterable[str]) -> Iterator[str]:
+    """What is said between the digits of sentences, for a synthesizer to speak."""
+    for sentence in sentences:
+        yield from (" ".join(run) for is_digit, run in groupby(sentence.split(), DIGITS.__contains__) if not is_digit)
+
+
+def carried(sentences: Iterable[str], packs: Path, seed: int) -> Iterator[Spoken]:
+    """Say sentences, their digits by people, what is between them by synthesizers (packs carrier-*).
+
+    Most sentences have the digits of one person, as far as that person said them.
+    """
+    by_word: dict[str, list[tuple[Audio, Row]]] = defaultdict(list)
+    own: dict[str, dict[str, list[tuple[Audio, Row]]]] = defaultdict(lambda: defaultdict(list))
+    for one in _read(packs, "words"):
+        if len(one[1].words) == 1:
+            by_word[one[1].words[0]].append(one)
+            own[one[1].speaker][one[1].words[0]].append(one)
+    between: dict[str, list[tuple[Audio, Row]]] = defaultdict(list)
+    for one in _read(packs, "carrier"):
+        between[" ".join(one[1].words)].append(one)
+    able = [said for said in own.values() if len(DIGITS & said.keys()) >= FEWEST]
+    dice = np.random.default_rng(seed)
+    for sentence in sentences:
+        mine = able[dice.integers(len(able))] if able and dice.random() < ONE_SPEAKER else {}
+        parts: list[tuple[Audio, Row]] = []
+        for is_digit, run in groupby(sentence.split(), DIGITS.__contains__):
+            said = list(run)
+            for part in said if is_digit else [" ".join(said)]:
+                some = (mine.get(part) or by_word.get(part, [])) if is_digit else between.get(part, [])
+                if some:
+                    parts.append(some[dice.integers(len(some))])
+        if sentence == " ".join(w for _, row in parts for w in row.words):
+            speakers = "+".join(sorted({row.speaker for _, row in parts}))
+            yield _run([audio for audio, _ in parts], dice), sentence.split(), speakers, []
+
+
+def _read(packs: Path, kind: str) -> list[tuple[Audio, Row]]:
+    return [one for path in sorted(packs.glob(f"{kind}-*.jsonl")) for one in read_pack(path.with_suffix(""))]
 
 
 def _run(words: list[Audio], dice: np.random.Generator) -> Audio:
