@@ -11,13 +11,15 @@ from typing import Any
 from assistant.book.store import Book
 from assistant.hearing.port import Ear
 from assistant.listening import listen
-from assistant.records import Question
+from assistant.records import Question, same
 from assistant.session import Outcome, Session
 from assistant.trial import site, voices
 from assistant.trial.truth import ABOUT_QUESTIONS, Job, Truth, answered_as_meant, as_meant, group_of, is_meant
 from grammar import spoken
 from grammar.meanings import Meaning
 from grammar.quantities import Length, Marking, Station
+from grammar.understand import Context, understand
+from grammar.words import table
 
 NOTICES = 0.63
 """How often a wrong read-back is noticed and corrected. Source: Boyce (2008) as told by a guide on spoken dialogues
@@ -31,6 +33,10 @@ MOST_MISSES = 3
 
 MOST_TURNS = 12
 """Turns after which one entry is given up on: typed."""
+
+
+DIGIT_BY_DIGIT = "digit by digit"
+"""How a reply asks for it."""
 
 
 @dataclass(frozen=True)
@@ -103,7 +109,7 @@ class Day:
         steps = 2 if truth.confirmed else 1
         tried.perfect = len(sound) / 16000 + steps * (site.BEFORE + 0.6) + (steps - 1) * 0.6
         tried.perfect += truth.answers * SECONDS_A_WORD
-        misses, say, asked = 0, truth.text, False
+        misses, say, asked, self._confirming = 0, truth.text, False, False
         for _ in range(MOST_TURNS):
             outcome = self._said(say) if misses < MOST_MISSES else self._typed(say, tried)
             if outcome is None:
@@ -114,7 +120,7 @@ class Day:
             verdict = self._verdict(outcome, truth, tried, asked=asked)
             if verdict is None:
                 break
-            if verdict == truth.text:
+            if verdict in (truth.text, by_digits(truth)):
                 tried.repeats += 1
                 misses += 1
             asked = self._session.job.question is not None
@@ -128,8 +134,9 @@ class Day:
         """What the person says next; nothing if all is done, or seems to be."""
         question = self._session.job.question
         if question is not None and outcome.reply.asks:
-            first = not asked and truth.confirmed and question.kind == "confirm"
-            tried.questions += not first
+            usual = truth.confirmed and question.kind == "confirm" and not self._confirming
+            self._confirming |= usual
+            tried.questions += not usual
             return self._answer(question, truth)
         written = [row for row in outcome.rows if row.kind not in ABOUT_QUESTIONS]
         if written:
@@ -140,6 +147,8 @@ class Day:
             return self._gone_wrong(outcome, tried, asked=asked, undo="scratch that")
         if truth.row is None and answered_as_meant(outcome, truth, self._session.job):
             return None
+        if DIGIT_BY_DIGIT in outcome.reply.spoken and not outcome.understood:
+            return by_digits(truth)
         if not outcome.understood or outcome.rows or _is_refused(outcome, truth):
             return truth.text
         if any(figure.isdigit() for figure in outcome.reply.shown):
@@ -183,6 +192,20 @@ class Day:
         self._session.utterance([truth.text])
         if self._session.job.question is not None:
             self._session.utterance(["confirm"])
+
+
+def by_digits(truth: Truth) -> str:
+    """The sentence with its numbers said digit by digit, if it means the same so; else as it was said before."""
+    values, digits = table().values, voices.DIGITS
+    words = truth.text.split()
+    said: list[str] = []
+    for word, after in zip(words, [*words[1:], ""], strict=True):
+        tens, ones = divmod(values[word], 10) if table().terminals.get(word) in ("TEEN", "TENS") else (0, 0)
+        goes_on = tens > 1 and values.get(after, 0) in range(1, 10) and after in digits
+        said += [digits[tens], *([] if goes_on else [digits[ones]])] if tens else [word]
+    text = " ".join(said)
+    context = Context(truth.before.marking, asking=truth.before.question is not None)
+    return text if same(understand(text, context), truth.meaning) else truth.text
 
 
 def _is_refused(outcome: Outcome, truth: Truth) -> bool:

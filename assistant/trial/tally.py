@@ -75,11 +75,11 @@ COLUMNS = (
 
 
 def table(days: Iterable[dict[str, Any]]) -> Iterator[tuple[str, ...]]:
-    """Lines of the table: for each ratio all entries, then each group, with the doubt engine and without it."""
+    """Lines of the table: for each ratio all entries, each group, each voice; with the doubt engine and without it."""
     counts: dict[tuple[float, str, bool], Count] = {}
     for day in days:
         for tried in day["entries"]:
-            for group in ("all", tried["group"]):
+            for group in ("all", tried["group"], f"voice {day['voice']}"):
                 counts.setdefault((day["ratio"], group, day["doubting"]), Count()).add(tried)
     for (ratio, group, doubting), count in sorted(counts.items(), key=lambda item: (-item[0][0], item[0][1:])):
         yield (shown_ratio(ratio), group, "on" if doubting else "off", *figures(count))

@@ -17,10 +17,11 @@ from assistant.conversation.questions import settled_by
 from assistant.environment import Environment, ExitStatus
 from assistant.hearing.ears import open_ear
 from assistant.hearing.port import Hypothesis, Samples, Word
+from assistant.job import Job as State
 from assistant.session import Session
 from assistant.trial import site, tally
 from assistant.trial.collect import jobs
-from assistant.trial.day import Day, Plan, Tried
+from assistant.trial.day import Day, Plan, Tried, by_digits
 from assistant.trial.truth import Job, Truth, data, group_of, is_meant
 from grammar.automaton import Automaton
 from grammar.meanings import Miss
@@ -181,3 +182,19 @@ def test_what_was_lived_is_not_lived_again(tmp_path: Path) -> None:
     assert isinstance(world.stdout, io.StringIO) and isinstance(world.stderr, io.StringIO)
     assert world.stderr.getvalue() == ""
     assert world.stdout.getvalue().count("1000.0") >= 4
+
+
+@pytest.mark.parametrize(
+    ("text", "digits"),
+    [
+        ("reading four thirty two at station forty", "reading four three two at station four zero"),
+        ("station sixteen reading two point one", "station one six reading two point one"),
+        ("convert one in sixty to percent", "convert one in sixty to percent"),  # no sentence digit by digit
+        ("reading twelve point five at twenty five", "reading one two point five at two five"),
+    ],
+)
+def test_who_is_told_to_say_it_digit_by_digit_does_where_it_means_the_same(text: str, digits: str) -> None:
+    job = State(marking=Marking.TENTHS)
+    meaning = understand(text, Context(Marking.TENTHS))
+    assert not isinstance(meaning, Miss)
+    assert by_digits(Truth("reading", text, meaning, None, confirmed=False, answers=0, before=job)) == digits

@@ -37,15 +37,15 @@ from assistant.hearing.train.voices import espeak, speak
 SHARES = {
     "words": 0.15,
     "spliced": 0.10,
-    "carried": 0.13,
+    "carried": 0.14,
     "people": 0.12,
-    "libri": 0.14,
-    "espeak": 0.06,
+    "libri": 0.17,
+    "espeak": 0.08,
     "flite": 0.04,
     "festival": 0.02,
     "piper": 0.03,
-    "carrier": 0.01,
-    "kokoro": 0.20,
+    "carrier": 0.02,
+    "kokoro": 0.13,
 }
 """How much of what the network hears comes from where."""
 
