@@ -9,7 +9,7 @@ from typing import Protocol
 import numpy as np
 
 from assistant.doubting.evidence import Evidence, Guesses, gather, heard
-from assistant.doubting.prior import is_coarse, read_off
+from assistant.doubting.prior import is_coarse, is_steep, read_off
 from assistant.hearing.endpoint import Endpoint, Timing
 from assistant.hearing.port import SAMPLE_RATE, Ear, Samples
 from assistant.loudness import Loudness
@@ -115,7 +115,9 @@ def _in_steps(blocks: Iterable[Samples]) -> Iterator[Samples]:
 
 
 def _may_go_on(meaning: Meaning) -> bool:
-    """Whether a reading may lack its last figure or its place: half of it would be another number."""
+    """Whether a reading may lack its last figure or its place, "one in one" its "hundred": half is another number."""
+    if is_steep(meaning):
+        return True
     read = read_off(meaning)
     if read is None:
         return False

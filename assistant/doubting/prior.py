@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from fractions import Fraction
 from math import exp, log
 
 from assistant.conversation import expect, questions
+from assistant.grade.slope import rise_over_run
 from assistant.job import Job
 from assistant.records import feet
 from grammar.meanings import (
@@ -16,12 +18,13 @@ from grammar.meanings import (
     Branch,
     Cancel,
     Confirm,
+    ConvertSlope,
     Drop,
     Meaning,
     Reading,
     Scratch,
 )
-from grammar.quantities import Length, Marking, Place, Station
+from grammar.quantities import Length, Marking, Place, Slope, Station
 
 USUAL_MISS = 0.25
 """Feet by which a reading is usually off what grade expects. This and the shares below are our own choice."""
@@ -51,8 +54,12 @@ AHEAD = 30.0
 """Feet to the next place, on the average."""
 
 LOW = 0.02
-"""The share of benchmarks within a foot of elevation zero ("one hundredth" is mostly "one hundred"), and of drops where
-there is no line yet ("drop" is mostly "rod"). Our own choice."""
+"""The share of benchmarks within a foot of elevation zero ("one hundredth" is mostly "one hundred"), of drops where
+there is no line yet ("drop" is mostly "rod"), and of steep slopes. Our own choice."""
+
+STEEP = Fraction(1, 3)
+"""Rise over run beyond which no drain, slab, walk or drive is meant ("one in one" is mostly "one in one hundred"). Our
+own choice."""
 
 LONGEST = 1000.0
 """Feet over which a place anywhere is spread."""
@@ -80,6 +87,8 @@ def log_prior(job: Job, meaning: Meaning) -> float:
         case Bend() | Drop() | Branch() if job.line is None:
             return log(LOW)
         case Benchmark() if 0 < abs(feet(meaning.elevation)) < 1:
+            return log(LOW)
+        case _ if is_steep(meaning):
             return log(LOW)
         case _:
             read = read_off(meaning)
@@ -130,6 +139,12 @@ def is_coarse(reading: Length) -> bool:
 
 def _is_fine(reading: Length) -> bool:
     return reading.step < FINEST[reading.marking]
+
+
+def is_steep(meaning: Meaning) -> bool:
+    """Whether something is to run more steeply than anything does; what is only turned into other units may."""
+    told = () if isinstance(meaning, ConvertSlope) else (getattr(meaning, f.name) for f in fields(meaning))
+    return any(isinstance(value, Slope) and rise_over_run(value.amount, value.unit.value) > STEEP for value in told)
 
 
 def _place(job: Job, station: Place | None) -> float:

@@ -163,6 +163,23 @@ def test_a_benchmark_is_rather_a_hundred_than_a_hundredth() -> None:
     assert log_prior(session.job, high) > log_prior(session.job, low) + 3
 
 
+@pytest.mark.parametrize(
+    ("cut", "whole"),
+    [
+        ("how much drop over sixty feet at one in one", "how much drop over sixty feet at one in one hundred"),
+        ("line from station zero falling one in two", "line from station zero falling one in two hundred"),
+    ],
+)
+def test_nothing_runs_one_in_one(cut: str, whole: str) -> None:
+    session = talk()
+    steep, usual = (understand(text, session.context) for text in (cut, whole))
+    assert not isinstance(steep, Miss) and not isinstance(usual, Miss)
+    assert log_prior(session.job, usual) > log_prior(session.job, steep) + 3
+    asked = understand("what is one in one in percent", session.context)
+    assert not isinstance(asked, Miss)
+    assert log_prior(session.job, asked) == 0.0
+
+
 def test_without_doubt_the_first_guess_is_believed() -> None:
     session = Session(Book.scratch(), doubting=False)
     for words in (*SET_UP, *LINE):
