@@ -163,7 +163,7 @@ class _Ahead:
         spent = perf_counter() - began
         outcome = self._session.utterance(guesses, self._ear.name, sound=samples, evidence=evidence)
         outcome = outcome.timed("hear", spent)
-        if evidence is None or evidence.is_noise:
+        if evidence is None or evidence.is_noise or not outcome.reply.spoken:
             return outcome
         return outcome.remarked(self._loudness.heard(evidence.above_noise))
 

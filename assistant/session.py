@@ -20,7 +20,7 @@ from assistant.doubting.judge import Decision, Verdict, judge
 from assistant.exact_json import encode_meaning
 from assistant.job import Job
 from assistant.recovering import where_it_was
-from grammar.meanings import Again, Meaning, Miss
+from grammar.meanings import Again, Cancel, Meaning, Miss
 from grammar.understand import Context, understand
 
 if TYPE_CHECKING:  # a typed line needs no numbers of a sound
@@ -90,6 +90,7 @@ def _is_noise(evidence: Evidence, verdict: Verdict) -> bool:
         return True
     words = len(verdict.text.split())
     few = words == 1 or (words == 2 and (evidence.is_faint or verdict.wrong > HOPELESS))
+    few |= isinstance(verdict.meaning, Cancel)  # with no question open there is nothing to let go
     return verdict.decision is Decision.AGAIN and few  # a whole sentence is asked for again, whatever it was
 
 

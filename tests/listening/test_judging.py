@@ -17,7 +17,7 @@ from assistant.doubting.evidence import Evidence
 from assistant.doubting.judge import Decision
 from assistant.doubting.prior import log_prior
 from assistant.records import same
-from assistant.session import DOUBTFUL, Session
+from assistant.session import DOUBTFUL, HOPELESS, Session
 from grammar.meanings import Miss
 from grammar.understand import Context, understand
 
@@ -143,6 +143,14 @@ def test_noise_is_not_answered_but_with_a_question_open_it_is_told() -> None:
     assert session.utterance([], engine="ear", evidence=Evidence(((),), 0.4, 3.0)).reply.spoken == ""
     session.utterance(["baseline four foot three at station zero"])
     assert session.utterance([], engine="ear", evidence=Evidence(((),), 0.4, 3.0)).reply.asks
+
+
+def test_a_doubtful_never_mind_is_not_answered_where_nothing_is_open() -> None:
+    session = talk()
+    doubtful = Evidence(((("never mind", 60.0),), (("never mind", 60.0),), (("where are we", 60.0),)), 1.0, 12.0, 12.0)
+    verdict = judge.judge(doubtful, session.context, session.job)
+    assert (verdict.decision, verdict.wrong < HOPELESS) == (judge.Decision.AGAIN, True)
+    assert session.utterance(["never mind"], engine="ear", evidence=doubtful).reply.spoken == ""
 
 
 def test_a_long_sentence_without_a_meaning_is_no_noise_however_it_was_heard() -> None:
