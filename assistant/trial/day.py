@@ -14,11 +14,12 @@ from assistant.listening import listen
 from assistant.records import Question, same
 from assistant.session import Outcome, Session
 from assistant.trial import site, voices
+from assistant.trial.calibrate import context_of
 from assistant.trial.truth import ABOUT_QUESTIONS, Job, Truth, answered_as_meant, as_meant, group_of, is_meant
 from grammar import spoken
 from grammar.meanings import Meaning
 from grammar.quantities import Length, Marking, Station
-from grammar.understand import Context, understand
+from grammar.understand import understand
 from grammar.words import table
 
 NOTICES = 0.63
@@ -204,8 +205,7 @@ def by_digits(truth: Truth) -> str:
         goes_on = tens > 1 and values.get(after, 0) in range(1, 10) and after in digits
         said += [digits[tens], *([] if goes_on else [digits[ones]])] if tens else [word]
     text = " ".join(said)
-    context = Context(truth.before.marking, asking=truth.before.question is not None)
-    return text if same(understand(text, context), truth.meaning) else truth.text
+    return text if same(understand(text, context_of(truth.before)), truth.meaning) else truth.text
 
 
 def _is_refused(outcome: Outcome, truth: Truth) -> bool:

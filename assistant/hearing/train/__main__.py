@@ -40,8 +40,13 @@ def main(arguments: Sequence[str] | None = None) -> None:
     ask.add_argument("--rehearse", action="store_true", help="everything in miniature")
     options = ask.parse_args(arguments)
     gather.main(options.manifest, options.data, options.libri)
-    speakers = {"flite": [], "festival": [], "spliced": [], "piper": options.piper, "kokoro": options.kokoro}
-    speakers |= {"carrier": options.kokoro, "carried": None if options.kokoro is None else []}
+    speakers = {
+        **{name: [] for name in ("flite", "festival", "spliced")},
+        "piper": options.piper,
+        "kokoro": options.kokoro,
+        "carrier": options.kokoro,
+        "carried": options.kokoro and [],  # needs what the carrier said
+    }
     share = ["--share", "0", str(FEW if options.rehearse else 1)]
     for name, models in speakers.items():
         if models is not None:

@@ -49,8 +49,7 @@ def spliced(packs: Path, count: int, seed: int) -> Iterator[Spoken]:
 
 def carriers(sentences: Iterable[str]) -> Iterator[str]:
     """What is said between the digits of sentences, for a synthesizer to speak."""
-    for sentence in sentences:
-        yield from (" ".join(run) for is_digit, run in groupby(sentence.split(), DIGITS.__contains__) if not is_digit)
+    return (part for sentence in sentences for part in _parts(sentence) if part not in DIGITS)
 
 
 def carried(sentences: Iterable[str], packs: Path, seed: int) -> Iterator[Spoken]:
@@ -71,16 +70,20 @@ def carried(sentences: Iterable[str], packs: Path, seed: int) -> Iterator[Spoken
     dice = np.random.default_rng(seed)
     for sentence in sentences:
         mine = able[dice.integers(len(able))] if able and dice.random() < ONE_SPEAKER else {}
-        parts: list[tuple[Audio, Row]] = []
-        for is_digit, run in groupby(sentence.split(), DIGITS.__contains__):
-            said = list(run)
-            for part in said if is_digit else [" ".join(said)]:
-                some = (mine.get(part) or by_word.get(part, [])) if is_digit else between.get(part, [])
-                if some:
-                    parts.append(some[dice.integers(len(some))])
-        if sentence == " ".join(w for _, row in parts for w in row.words):
+        takes = [
+            (mine.get(part) or by_word.get(part)) if part in DIGITS else between.get(part) for part in _parts(sentence)
+        ]
+        parts = [some[dice.integers(len(some))] for some in takes if some]
+        if all(takes):
             speakers = "+".join(sorted({row.speaker for _, row in parts}))
             yield _run([audio for audio, _ in parts], dice), sentence.split(), speakers, []
+
+
+def _parts(sentence: str) -> Iterator[str]:
+    """Each digit of a sentence by itself, and what is between digits as a whole."""
+    for is_digit, run in groupby(sentence.split(), DIGITS.__contains__):
+        said = list(run)
+        yield from said if is_digit else [" ".join(said)]
 
 
 def _read(packs: Path, kind: str) -> list[tuple[Audio, Row]]:
