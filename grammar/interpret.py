@@ -282,8 +282,7 @@ def _correct(node: Node, context: Context) -> Found:
     places = parts.places(node, context)
     if bare is None:
         readings: Iterable[Length | None] = parts.rod_values(node, context) or [None]
-        slopes = _steepness(node, context) if parts.child(node, *parts.SLOPE) else [None]
-        yield from (m.Correct(*told) for told in product(readings, places, slopes))
+        yield from (m.Correct(*told) for told in product(readings, places))
         return
     figures = parts.child(bare, *numbers.FIGURES, *numbers.PAIR) is not None and not parts.has(bare, "STATION")
     if figures and context.marking in (Marking.METRIC, None):
@@ -296,7 +295,7 @@ def _correct(node: Node, context: Context) -> Found:
         elif answer.length is not None and answer.station is not None:
             yield m.Correct(bare=answer)
         else:
-            yield m.Correct(answer.length, answer.station)
+            yield m.Correct(answer.length, answer.station, answer.slope)
 
 
 def _swap(node: Node, context: Context) -> Found:
@@ -346,7 +345,10 @@ def _help(node: Node, context: Context) -> Found:
 
 
 def _bare_answer(node: Node, context: Context) -> Iterator[m.Answer]:
-    """A length, a place, or both; where neither is one value, every one it can be."""
+    """A length, a place, or both, or a slope; where neither is one value, every one it can be."""
+    if parts.child(node, *parts.SLOPE):
+        yield m.Answer(slope=parts.steepness(node, context))
+        return
     misses: list[Unusable] = []
 
     def every(read: Callable[[Node, Context], list[Any]]) -> list[Any]:

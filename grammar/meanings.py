@@ -730,13 +730,14 @@ class Stop:
 
 @dataclass(frozen=True)
 class Answer:
-    """A bare number, or a bare place, given to a question. What it is depends on the question.
+    """A bare number, place or slope, given to a question. What it is depends on the question.
 
     `length` and `station` are the two readings of the same words; either may be missing.
     """
 
-    length: Length | None
-    station: Place | None
+    length: Length | None = None
+    station: Place | None = None
+    slope: Slope | None = None
 
 
 Meaning = (

@@ -144,13 +144,16 @@ def show_slope(slope: Slope) -> str:
             return f"{_decimal(amount)}°"
 
 
-def say_digits(value: Length | Place) -> str:
+def say_digits(value: Length | Place | Slope) -> str:
     """A number digit by digit, so that no teen sounds like a ty: "one five", "three point one five
     feet". Whoever repeats it is understood: whole numbers from a hundred go without a unit, or, in feet and inches,
     by their hundreds.
     """
     if isinstance(value, Spot):
         return value.name if value.number is None else f"{value.name} {_digits(str(value.number))}"
+    if isinstance(value, Slope):
+        two = value.unit is SlopeUnit.ONE_IN and value.amount.denominator == 1 and value.amount >= 10
+        return f"one in {_digits(str(value.amount))}" if two else say_slope(value)
     if isinstance(value, Station):
         along = _digits_along(value)
         return along if value.offset is None else f"{along}, offset {_digits_aside(value.offset)}"

@@ -92,9 +92,9 @@ def paces(value: Paces) -> Said:
     return Said(f"{value.count} paces", f"{spoken.say_number(value.count)} paces")
 
 
-def digits(value: Length | Place) -> Said:
+def digits(value: Length | Place | Slope) -> Said:
     """A number digit by digit, for a choice between two that sound alike."""
-    plain = length(value) if isinstance(value, Length) else station(value)
+    plain = length(value) if isinstance(value, Length) else slope(value) if isinstance(value, Slope) else station(value)
     return Said(plain.shown, spoken.say_digits(value))
 
 

@@ -6,7 +6,7 @@ from dataclasses import fields, replace
 from typing import Any
 
 from assistant.book.entries import Entry
-from assistant.conversation.phrase import digits, listed, phrase, reply, slope
+from assistant.conversation.phrase import digits, listed, phrase, reply
 from assistant.conversation.repairs import CORRECTING, as_answer, differing, names
 from assistant.conversation.turn import Said, Turn
 from assistant.exact_json import encode_meaning
@@ -72,9 +72,9 @@ def settled_by(question: Question, meaning: Meaning) -> Meaning | None:
 
 
 def can_be_named(proposals: tuple[Meaning, ...]) -> bool:
-    """Whether an answer can say which is meant: they differ in lengths or places."""
+    """Whether an answer can say which is meant: they differ in lengths, places or slopes."""
     values = (getattr(proposal, name, None) for name in differing(proposals) for proposal in proposals)
-    return all(value is None or isinstance(value, Length | Station | Spot) for value in values)
+    return all(value is None or isinstance(value, Length | Station | Spot | Slope) for value in values)
 
 
 def another_reading(question: Question, meaning: Meaning) -> Reading | None:
@@ -125,10 +125,8 @@ def _together(values: list[Any]) -> Said:
 
 def _said(value: object) -> Said:
     match value:
-        case Length() | Station() | Spot():
+        case Length() | Station() | Spot() | Slope():
             return digits(value)
-        case Slope():
-            return slope(value)
         case None:
             return phrase("none of them")
         case _:

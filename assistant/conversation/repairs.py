@@ -80,7 +80,7 @@ def as_answer(said: CORRECTING) -> Answer | None:
     """A correction as an answer to an open question."""
     match said:
         case Correct():
-            return said.bare or Answer(said.length, said.station)
+            return said.bare or Answer(said.length, said.station, said.slope)
         case Swap() if len(said.pairs) == 1:
             return said.pairs[0][1]
         case _:
@@ -113,6 +113,8 @@ def names(answer: Answer, value: object) -> bool:
             return answer.length is not None and feet(answer.length) == at
         case Spot():
             return answer.station == value
+        case Slope():
+            return answer.slope == value
         case _:
             return False
 
@@ -133,7 +135,7 @@ def said_of(value: object) -> Said:
 def _only(right: Answer) -> Correct:
     if right.length is not None and right.station is not None:
         return Correct(bare=right)
-    return Correct(right.length, right.station)
+    return Correct(right.length, right.station, right.slope)
 
 
 def parts(target: Meaning) -> Iterator[tuple[str, Any]]:

@@ -18,7 +18,7 @@ from assistant.trial.calibrate import context_of
 from assistant.trial.truth import ABOUT_QUESTIONS, Job, Truth, answered_as_meant, as_meant, group_of, is_meant
 from grammar import spoken
 from grammar.meanings import Meaning
-from grammar.quantities import Length, Marking, Station
+from grammar.quantities import Length, Marking, Slope, Station
 from grammar.understand import understand
 from grammar.words import table
 
@@ -219,5 +219,5 @@ def _named(chosen: Meaning, proposals: tuple[Meaning, ...]) -> str | None:
         values = [getattr(proposal, field.name, None) for proposal in proposals]
         if any(value != values[0] for value in values):
             value = getattr(chosen, field.name)
-            return spoken.say_digits(value) if isinstance(value, Length | Station) else None
+            return spoken.say_digits(value) if isinstance(value, Length | Station | Slope) else None
     return None

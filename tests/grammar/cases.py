@@ -16,7 +16,7 @@ from typing import Any
 
 import yaml
 
-from grammar.meanings import Meaning, Miss
+from grammar.meanings import Answer, Meaning, Miss
 from grammar.quantities import Across, Bearing, Length, Marking, Paces, SideSlope, Slope, Spot, Station, Turn
 from grammar.understand import Context, understand
 
@@ -111,6 +111,8 @@ def written(value: Any) -> Any:
     said = {f.name: getattr(value, f.name) for f in fields(value)}
     if said.get("bearing", "none") is None:  # most planes are told by a turn
         del said["bearing"]
+    if isinstance(value, Answer) and value.slope is None:  # most answers are another number
+        del said["slope"]
     return {"kind": kind(value)} | {name: written(part) for name, part in said.items()}
 
 

@@ -11,7 +11,7 @@ from assistant.conversation.repairs import names
 from grammar import spoken
 from grammar.automaton import compile_language
 from grammar.meanings import Answer
-from grammar.quantities import Length, Marking, Station
+from grammar.quantities import Length, Marking, Slope, SlopeUnit, Station
 from grammar.understand import Context, understand
 
 STEPS = {
@@ -49,3 +49,9 @@ def test_a_length(length: Length) -> None:
 def test_a_station(distance: Length) -> None:
     answer = answered(spoken.say_digits(Station(distance)), distance.marking)
     assert answer.station is not None and answer.station.distance.amount == distance.amount
+
+
+@given(some.integers(2, MOST), some.sampled_from(tuple(Marking)))
+def test_a_ratio(across: int, marking: Marking) -> None:
+    slope = Slope(Fraction(across), SlopeUnit.ONE_IN)
+    assert names(answered(spoken.say_digits(slope), marking), slope)
