@@ -14,9 +14,9 @@ import numpy as np
 import pytest
 
 from assistant.hearing.train.assemble import main, with_words
-from assistant.hearing.train.kaldi_files import read_small_matrix, small_matrix, vector, whole, wholes
+from assistant.hearing.train.kaldi_files import fine_matrix, read_matrix, small_matrix, vector, whole, wholes
 from assistant.hearing.train.lexicon import LexiconError, pronunciations, read_lexicon
-from assistant.hearing.train.packs import Audio, PackWriter
+from assistant.hearing.train.packs import Audio, PackWriter, read_pack
 from assistant.hearing.train.sounds import PDFS, PHONES, first_pdf, in_word
 from assistant.hearing.train.splice import carried, carriers, spliced
 from grammar.words import table
@@ -112,7 +112,7 @@ def test_peoples_words_are_spliced_to_runs(tmp_path: Path) -> None:
         for word in ("one", "two", "two", "one", "stop"):
             hum(writer, word, speaker, loud)
     writer.close()
-    runs = list(spliced(tmp_path, 60, seed=3))
+    runs = list(spliced(list(read_pack(tmp_path / "words-000")), 60, seed=3))
     assert {len(words) for _, words, _, _ in runs} <= set(range(2, 8))
     assert sum("+" not in speaker for _, _, speaker, _ in runs) > 30
     for audio, words, _, _ in runs:
@@ -131,7 +131,8 @@ def test_people_say_the_digits_of_spoken_sentences(tmp_path: Path) -> None:
     machine.close()
     sentences = ["reading one at station two one", "reading one at station three", "where are we", "reading two"]
     assert list(carriers(sentences[:2])) == ["reading", "at station"] * 2
-    said = list(carried(sentences, tmp_path, seed=3))
+    spoken = (list(read_pack(tmp_path / name)) for name in ("words-000", "carrier-000"))
+    said = list(carried(sentences, *spoken, seed=3))
     assert [" ".join(words) for _, words, _, _ in said] == [sentences[0], sentences[3]]  # the others cannot be said
     assert hummed(said[0][0]) == [1200, 200, 1600, 400, 200]
     assert hummed(said[1][0]) == [1200, 400]
@@ -163,11 +164,20 @@ def test_a_small_matrix_comes_back_nearly_the_same() -> None:
     small_matrix(out, values)
     data = out.getvalue()
     assert data.startswith(b"CM ") and len(data) == 3 + 16 + 7 * (8 + 300)
-    read, end = read_small_matrix(data, 3)
+    read, end = read_matrix(data, 0)
     assert end == len(data)
     spread = values.std(axis=0)
     assert (np.sqrt(((read - values) ** 2).mean(axis=0)) < 0.01 * spread + 1e-4).all()
     small_matrix(out, np.zeros((2, 2)))
+
+
+def test_a_fine_matrix_comes_back_more_nearly() -> None:
+    values = np.random.default_rng(5).normal(0, 0.1, (30, 7))
+    out = io.BytesIO()
+    fine_matrix(out, values)
+    read, end = read_matrix(out.getvalue(), 0)
+    assert out.getvalue().startswith(b"CM2 ") and end == len(out.getvalue()) == 20 + 2 * 30 * 7
+    assert np.abs(read - values).max() < 1e-5
 
 
 def test_model_is_small() -> None:
@@ -224,7 +234,11 @@ def test_a_shipped_network_read_back_is_the_same(tmp_path: Path) -> None:
     assert sizes == pytest.approx([0.1] * len(sizes), rel=1e-3)
     assert torch.allclose(before, settled, atol=2e-3)
     assert 0 < float((before - after).abs().mean()) < 0.05
+    with torch.no_grad():
+        for weight in net.parameters():  # what was read back once lies on the steps of its bits
+            weight += 0.02 * weight.std() * torch.randn(weight.shape, generator=torch.Generator().manual_seed(4))
+        fresh = net(frames)
     export(net, tmp_path / "final.mdl")
     again = read_shipped(tmp_path / "final.mdl")
     with torch.no_grad():
-        assert float((before - again(frames)).abs().mean()) < 0.01
+        assert float((fresh - again(frames)).abs().mean()) < 0.2

@@ -41,11 +41,10 @@ def main(arguments: Sequence[str] | None = None) -> None:
     options = ask.parse_args(arguments)
     gather.main(options.manifest, options.data, options.libri)
     speakers = {
-        **{name: [] for name in ("flite", "festival", "spliced")},
+        **{name: [] for name in ("flite", "festival")},
         "piper": options.piper,
         "kokoro": options.kokoro,
         "carrier": options.kokoro,
-        "carried": options.kokoro and [],  # needs what the carrier said
     }
     share = ["--share", "0", str(FEW if options.rehearse else 1)]
     for name, models in speakers.items():

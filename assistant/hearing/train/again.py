@@ -18,7 +18,7 @@ import torch
 from torch import Tensor, nn
 
 from assistant.hearing.train.fbank import MELS
-from assistant.hearing.train.kaldi_files import read_small_matrix
+from assistant.hearing.train.kaldi_files import read_matrix
 from assistant.hearing.train.network import MEAN, REACH, SPREAD, Layer, Network
 
 Array = npt.NDArray[Any]
@@ -28,7 +28,7 @@ USUAL_SIZE = 0.1
 HARDLY = 0.02
 """Share of its input that a new layer begins with."""
 
-LINEAR, BIAS, PRIORS = b"<LinearParams> CM ", b"<BiasParams> FV ", b"<Priors> FV "
+LINEAR, BIAS, PRIORS = b"<LinearParams> ", b"<BiasParams> FV ", b"<Priors> FV "
 
 
 def read_shipped(path: Path) -> Network:
@@ -37,7 +37,7 @@ def read_shipped(path: Path) -> Network:
     layers: list[tuple[Tensor, Tensor]] = []
     at = data.find(LINEAR)
     while at >= 0:
-        weight, end = read_small_matrix(data, at + len(LINEAR))
+        weight, end = read_matrix(data, at + len(LINEAR))
         layers.append((torch.from_numpy(weight.astype(np.float32)), _vector(data, data.index(BIAS, end) + len(BIAS))))
         at = data.find(LINEAR, end)
     width, neck = len(layers[0][0]), len(layers[1][0])

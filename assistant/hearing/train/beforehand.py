@@ -3,7 +3,7 @@
     python -m assistant.hearing.train.beforehand DATA piper MODEL.onnx MODEL.onnx.json
     python -m assistant.hearing.train.beforehand DATA kokoro MODEL.onnx vocab.json VOICES
     python -m assistant.hearing.train.beforehand DATA carrier MODEL.onnx vocab.json VOICES
-    python -m assistant.hearing.train.beforehand DATA festival        or flite, spliced, or (after carrier) carried
+    python -m assistant.hearing.train.beforehand DATA festival        or flite
 
 They are slow or need a program, so they speak beforehand, and go where the people's packs are. Several may share
 the work: `--share 1 4` speaks every fourth text, from the second.
@@ -23,14 +23,10 @@ from typing import Any
 import numpy as np
 
 from assistant.hearing.train.packs import PackWriter, as_int16
-from assistant.hearing.train.splice import carried, spliced
 from assistant.hearing.train.voices import Spoken, festival, flite, phonemes
 
 PACK = 100
 """Utterances in a pack."""
-
-RUNS = 6000
-"""Runs of people's words that are spliced."""
 
 
 def session(path: Path) -> Any:
@@ -116,7 +112,7 @@ def main(arguments: list[str] | None = None) -> None:
     """Speak the texts of one synthesizer into packs that begin with its name."""
     ask = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     ask.add_argument("data", type=Path)
-    ask.add_argument("name", choices=["piper", "kokoro", "carrier", "festival", "flite", "spliced", "carried"])
+    ask.add_argument("name", choices=["piper", "kokoro", "carrier", "festival", "flite"])
     ask.add_argument("models", type=Path, nargs="*")
     ask.add_argument("--share", type=int, nargs=2, default=(0, 1), help="which of how many")
     options = ask.parse_args(arguments)
@@ -128,8 +124,6 @@ def main(arguments: list[str] | None = None) -> None:
         "carrier": kokoro,
         "festival": _festival,
         "flite": _flite,
-        "spliced": lambda texts, seed: spliced(options.data / "packs", RUNS // parts, seed),
-        "carried": lambda texts, seed: carried(texts, options.data / "packs", seed),
     }
     spoken = makers[options.name](texts, *options.models, seed=11 + part)
     for pack, some in enumerate(batched(spoken, PACK)):

@@ -98,7 +98,7 @@ class Disturber:
         kind = torch.randint(0, KINDS, (b,), generator=self.dice, device=self.recorded.device)
         out = self._coloured(b, n, 0.0, 1.3)
         t = torch.arange(n, device=out.device) / RATE
-        makers = [self._wind, self._engine, self._bangs, self._hammer, self._motor, self._babble, self._babble]
+        makers = [self._wind, self._engine, self._bangs, self.hammer, self.motor, self._babble, self._babble]
         makers += [self._recorded] * (KINDS - 1 - len(makers))
         for k, make in enumerate(makers, 1):
             where = (kind == k).nonzero()[:, 0]
@@ -136,7 +136,7 @@ class Disturber:
         white = torch.fft.rfft(torch.randn((b, m), generator=self.dice, device=octave.device))
         return unit(torch.fft.irfft(white * (peaks + self.uniform(0.01, 0.3, b, 1)), m)[:, :n])
 
-    def _hammer(self, b: int, n: int, t: Tensor) -> Tensor:
+    def hammer(self, b: int, n: int, t: Tensor) -> Tensor:
         """Breaker, rammer, hammer drill: fast strokes of unlike strength."""
         wander = 0.3 * torch.sin(2 * math.pi * self.uniform(0.2, 3, b, 1) * t)
         stroke = t * self.uniform(8, 45, b, 1) + wander + self.uniform(1, 2, b, 1)
@@ -145,7 +145,7 @@ class Disturber:
         ring = strength * torch.exp(-since / self.uniform(0.002, 0.02, b, 1))
         return self._ringing(b, n) * ring + self.uniform(0.02, 0.4, b, 1) * self._coloured(b, n, 0.0, 1.0)
 
-    def _motor(self, b: int, n: int, t: Tensor) -> Tensor:
+    def motor(self, b: int, n: int, t: Tensor) -> Tensor:
         """Saw, grinder, drill: a whine with its harmonics, whose load comes and goes, and the noise of what it cuts."""
         wander = 0.02 * torch.sin(2 * math.pi * self.uniform(0.1, 1, b, 1) * t)
         phase = 2 * math.pi * self.uniform(90, 900, b, 1) * (t + wander)

@@ -9,7 +9,16 @@ import numpy as np
 from torch import nn
 
 from assistant.hearing.train.fbank import MELS
-from assistant.hearing.train.kaldi_files import Array, Component, nonlinear, same, tdnn, write_model
+from assistant.hearing.train.kaldi_files import (
+    Array,
+    Component,
+    fine_matrix,
+    nonlinear,
+    same,
+    small_matrix,
+    tdnn,
+    write_model,
+)
 from assistant.hearing.train.network import MEAN, SPREAD, Layer, Network
 from assistant.hearing.train.sounds import PDFS, PHONES, first_pdf
 
@@ -26,7 +35,9 @@ def export(net: Network, path: Path) -> None:
         return name
 
     def conv(name: str, source: str, weight: Array, bias: Array, *offsets: int) -> str:
-        write = partial(tdnn, weight=weight, bias=bias, offsets=offsets)
+        # what enters is far from zero, and multiplies every error of the first weights
+        matrix = fine_matrix if source == "input" else small_matrix
+        write = partial(tdnn, weight=weight, bias=bias, offsets=offsets, matrix=matrix)
         return node(name, source, (name, write))
 
     def relu(name: str, source: str) -> str:

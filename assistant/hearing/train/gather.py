@@ -73,13 +73,13 @@ def texts(count: int, seed: int, general: list[list[str]]) -> Iterator[str]:
     known = sorted({w for s in walks for w in s.split()} | set(trade_words()))
     for _ in range(count):
         kind = dice.random()
-        if kind < 0.25:
+        if kind < 0.2:
             yield " ".join(_other_than_zero(word, dice) for word in dice.choice(walks).split())
-        elif kind < 0.5:
+        elif kind < 0.6:
             yield " ".join(_another_teen(word, dice) for word in dice.choice(likely).split())
-        elif kind < 0.7:
+        elif kind < 0.75:
             yield " ".join(number(dice))
-        elif kind < 0.8:
+        elif kind < 0.83:
             yield " ".join(dice.choices(known, k=dice.randint(1, 5)))
         elif kind < 0.95:
             words = dice.choice(general)

@@ -72,8 +72,25 @@ def small_matrix(out: BinaryIO, values: Array) -> None:
     out.write(heads.astype("<u2").tobytes() + np.round(codes).astype("u1").tobytes())
 
 
-def read_small_matrix(data: bytes, at: int) -> tuple[Array, int]:
-    """Read a matrix that `small_matrix` wrote, from after its token; return it and where it ends."""
+def fine_matrix(out: BinaryIO, values: Array) -> None:
+    """Write a matrix in 16 bits a value, evenly spaced between the least and the greatest."""
+    low = float(values.min())
+    span = max(float(values.max()) - low, 1e-9)
+    token(out, "CM2")
+    out.write(struct.pack("<ffii", low, span, *values.shape))
+    out.write(np.round((values - low) / span * 65535).astype("<u2").tobytes())
+
+
+def read_matrix(data: bytes, at: int) -> tuple[Array, int]:
+    """Read a matrix that `small_matrix` or `fine_matrix` wrote, from its token on; return it and where it ends."""
+    if data.startswith(b"CM2 ", at):
+        low, span, rows, columns = struct.unpack_from("<ffii", data, at + 4)
+        codes = np.frombuffer(data, "<u2", rows * columns, at + 20).reshape(rows, columns)
+        return low + codes * (span / 65535), at + 20 + 2 * rows * columns
+    return _read_small_matrix(data, at + len(b"CM "))
+
+
+def _read_small_matrix(data: bytes, at: int) -> tuple[Array, int]:
     low, span, rows, columns = struct.unpack_from("<ffii", data, at)
     heads = np.frombuffer(data, "<u2", 4 * columns, at + 16).reshape(columns, 4)
     codes = np.frombuffer(data, "u1", rows * columns, at + 16 + 8 * columns).reshape(columns, rows)
@@ -106,14 +123,20 @@ def transitions(out: BinaryIO, first_pdfs: Sequence[int]) -> None:
     token(out, "</LogProbs>", "</TransitionModel>")
 
 
-def tdnn(out: BinaryIO, weight: Array, bias: Array | Sequence[float], offsets: Sequence[int]) -> None:
+def tdnn(
+    out: BinaryIO,
+    weight: Array,
+    bias: Array | Sequence[float],
+    offsets: Sequence[int],
+    matrix: Callable[[BinaryIO, Array], None],
+) -> None:
     """Write a layer over frames at `offsets`; `weight` is (outputs, offsets x inputs), `bias` may be empty."""
     token(out, "<TdnnComponent>", "<LearningRate>")
     real(out, 0.001)
     token(out, "<TimeOffsets>")
     wholes(out, offsets)
     token(out, "<LinearParams>")
-    small_matrix(out, weight)
+    matrix(out, weight)
     token(out, "<BiasParams>")
     vector(out, bias)
     token(out, "<OrthonormalConstraint>")

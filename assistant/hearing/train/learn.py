@@ -23,6 +23,9 @@ RATE = 16_000
 LONGEST = 4.5
 """Seconds of the longest piece; longer utterances are cut, in a pause if there is one."""
 
+TAIL = 0.6
+"""Seconds, at most, of noise alone after a piece: as much as is waited for after speech."""
+
 BUCKETS = ((1.5, 3.0), (3.0, 1.5), (LONGEST, 1.0))
 """Longest piece in seconds, and how much larger than the given size a batch of such pieces is."""
 
@@ -106,7 +109,7 @@ class Speech:
         where = self.start[pick][:, None] + torch.arange(most, device=pick.device)
         audio = self.signal[where.clamp_max(len(self.signal) - 1)].float() / 32768
         audio = audio * (torch.arange(most, device=pick.device) < length[:, None])
-        out_size = int((high / 0.95 + 0.45) * RATE)
+        out_size = int((high / 0.95 + 0.45 + TAIL) * RATE)
         audio, front, stretch = self.disturb(audio, length.float(), out_size)
         warp = self.disturb.uniform(0.87, 1.14, len(pick))
         frames = fbank(audio, torch.where(self.disturb.uniform(0, 1, len(pick)) < 0.65, warp, 1.0))

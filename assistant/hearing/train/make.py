@@ -32,22 +32,26 @@ from assistant.hearing.train.mmi import sound_model
 from assistant.hearing.train.network import Network, load, save
 from assistant.hearing.train.packs import Audio, Row, read_pack
 from assistant.hearing.train.sounds import SOUND_ID
+from assistant.hearing.train.splice import carried, spliced
 from assistant.hearing.train.voices import espeak, speak
 
 SHARES = {
-    "words": 0.15,
-    "spliced": 0.10,
+    "words": 0.14,
+    "spliced": 0.09,
     "carried": 0.14,
-    "people": 0.12,
-    "libri": 0.17,
+    "people": 0.11,
+    "libri": 0.14,
     "espeak": 0.08,
-    "flite": 0.04,
+    "flite": 0.06,
     "festival": 0.02,
-    "piper": 0.03,
-    "carrier": 0.02,
-    "kokoro": 0.13,
+    "piper": 0.02,
+    "carrier": 0.01,
+    "kokoro": 0.19,
 }
 """How much of what the network hears comes from where."""
+
+RUNS = 6000
+"""Runs of people's words that are spliced."""
 
 WORST = 0.02
 """The share of each source that fits its transcript least, left out."""
@@ -82,12 +86,15 @@ def _read(stem: Path) -> list[tuple[Audio, Row]]:
 
 
 def collect(folder: Path, workers: int, seed: int, part: float = 1.0) -> Utterances:
-    """Read the packs and let espeak-ng speak its texts."""
-    texts = json.loads((folder / "texts.json").read_text())["espeak"]
+    """Read the packs, let espeak-ng speak its texts, and put people's words together."""
+    texts = json.loads((folder / "texts.json").read_text())
     packed = read_people(folder / "packs", workers)
     found = [(audio, row.words, kind, row.phones) for audio, row, kind in packed[:: max(1, round(1 / part))]]
     print("packs", len(found), flush=True)
-    found += [(a, w, "espeak", p) for a, w, _, p in speak(espeak, texts[: int(len(texts) * part)], seed, workers)]
+    found += [(a, w, "espeak", p) for a, w, _, p in speak(espeak, _some(texts["espeak"], part), seed, workers)]
+    people, carrier = ([(a, row) for a, row, kind in packed if kind == wanted] for wanted in ("words", "carrier"))
+    found += [(a, w, "spliced", p) for a, w, _, p in spliced(people, int(RUNS * part), seed)]
+    found += [(a, w, "carried", p) for a, w, _, p in carried(_some(texts["carried"], part), people, carrier, seed)]
     lengths = [len(f[0]) for f in found]
     starts = np.concatenate([[0], np.cumsum(lengths)[:-1]]).tolist()
     signal = torch.from_numpy(np.concatenate([f[0] for f in found]))
@@ -97,6 +104,10 @@ def collect(folder: Path, workers: int, seed: int, part: float = 1.0) -> Utteran
         seconds[kind] += length
     print({k: round(v / 16000 / 3600, 2) for k, v in seconds.items()}, "hours", flush=True)
     return Utterances(signal, starts, lengths, [f[1] for f in found], kinds, [f[3] for f in found])
+
+
+def _some(texts: list[str], part: float) -> list[str]:
+    return texts[: int(len(texts) * part)]
 
 
 def relabel(net: Network, speech: Utterances, table: Lexicon) -> Utterances:

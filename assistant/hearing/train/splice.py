@@ -6,14 +6,16 @@ It is the nearest that there is to people who say numbers of many digits.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby
-from pathlib import Path
 
 import numpy as np
 
-from assistant.hearing.train.packs import SAMPLE_RATE, Audio, Row, read_pack
+from assistant.hearing.train.packs import SAMPLE_RATE, Audio, Row
 from assistant.hearing.train.voices import Spoken
+
+Clips = Sequence[tuple[Audio, Row]]
+"""What was said in recordings."""
 
 DIGITS = frozenset("zero one two three four five six seven eight nine".split())
 
@@ -28,9 +30,8 @@ FAINT = 1e-3
 """The power of a frame, of that of the loudest, at which a word begins and ends: 30 dB under it."""
 
 
-def spliced(packs: Path, count: int, seed: int) -> Iterator[Spoken]:
-    """Say `count` runs of two to seven words, of the packs words-*: mostly digits, close together or apart."""
-    everyone = _read(packs, "words")
+def spliced(everyone: Clips, count: int, seed: int) -> Iterator[Spoken]:
+    """Say `count` runs of two to seven of people's words: mostly digits, close together or apart."""
     digits = [one for one in everyone if set(one[1].words) <= DIGITS]
     by_speaker: dict[str, list[tuple[Audio, Row]]] = defaultdict(list)
     for one in everyone:
@@ -52,19 +53,19 @@ def carriers(sentences: Iterable[str]) -> Iterator[str]:
     return (part for sentence in sentences for part in _parts(sentence) if part not in DIGITS)
 
 
-def carried(sentences: Iterable[str], packs: Path, seed: int) -> Iterator[Spoken]:
-    """Say sentences, their digits by people, what is between them by synthesizers (packs carrier-*).
+def carried(sentences: Iterable[str], people: Clips, carrier: Clips, seed: int) -> Iterator[Spoken]:
+    """Say sentences, their digits by people, what is between them by a synthesizer.
 
     Most sentences have the digits of one person, as far as that person said them.
     """
     by_word: dict[str, list[tuple[Audio, Row]]] = defaultdict(list)
     own: dict[str, dict[str, list[tuple[Audio, Row]]]] = defaultdict(lambda: defaultdict(list))
-    for one in _read(packs, "words"):
+    for one in people:
         if len(one[1].words) == 1:
             by_word[one[1].words[0]].append(one)
             own[one[1].speaker][one[1].words[0]].append(one)
     between: dict[str, list[tuple[Audio, Row]]] = defaultdict(list)
-    for one in _read(packs, "carrier"):
+    for one in carrier:
         between[" ".join(one[1].words)].append(one)
     able = [said for said in own.values() if len(DIGITS & said.keys()) >= FEWEST]
     dice = np.random.default_rng(seed)
@@ -84,10 +85,6 @@ def _parts(sentence: str) -> Iterator[str]:
     for is_digit, run in groupby(sentence.split(), DIGITS.__contains__):
         said = list(run)
         yield from said if is_digit else [" ".join(said)]
-
-
-def _read(packs: Path, kind: str) -> list[tuple[Audio, Row]]:
-    return [one for path in sorted(packs.glob(f"{kind}-*.jsonl")) for one in read_pack(path.with_suffix(""))]
 
 
 def _run(words: list[Audio], dice: np.random.Generator) -> Audio:
