@@ -6,7 +6,7 @@ It is the nearest that there is to people who say numbers of many digits.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from itertools import groupby
 
 import numpy as np
@@ -14,7 +14,7 @@ import numpy as np
 from assistant.hearing.train.packs import SAMPLE_RATE, Audio, Row
 from assistant.hearing.train.voices import Spoken
 
-Clips = Sequence[tuple[Audio, Row]]
+Clips = list[tuple[Audio, Row]]
 """What was said in recordings."""
 
 DIGITS = frozenset("zero one two three four five six seven eight nine".split())
