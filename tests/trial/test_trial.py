@@ -189,7 +189,8 @@ def test_what_was_lived_is_not_lived_again(tmp_path: Path) -> None:
     [
         ("reading four thirty two at station forty", "reading four three two at station four zero"),
         ("station sixteen reading two point one", "station one six reading two point one"),
-        ("convert one in sixty to percent", "convert one in sixty to percent"),  # no sentence digit by digit
+        ("convert one in sixty to percent", "convert one in six zero to percent"),
+        ("what is half a percent in inches per foot", "what is half a percent in inches per foot"),  # no digits
         ("reading twelve point five at twenty five", "reading one two point five at two five"),
     ],
 )
