@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import heapq
 from collections import deque
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
@@ -9,8 +10,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from assistant.hearing.port import SAMPLE_RATE, Samples
-from assistant.hearing.voicing import FRAME, Voicing
-from assistant.hearing.voicing.bands import bands
+from assistant.hearing.voicing import FRAME, Voicing, bands
 
 VOWELS = slice(1, 9)
 """The bands from 200 to 1000 Hz: every syllable is strong there; hisses, whines and rumble are less so."""
@@ -34,10 +34,12 @@ class Timing:
     """The chance of speech in a frame from which an utterance can begin."""
     goes_on: float = 0.5
     """The chance of speech in a frame under which it is a pause."""
-    faintest: float = 18.0
-    """Decibels under the loudest of the utterance: what is fainter is not the person, whatever the network says."""
-    loud_for: float = 0.2
-    """Seconds over which the loudness is taken, as long as a syllable: consonants are faint."""
+    faintest: float = 16.0
+    """Decibels under the loud parts of the utterance: what is fainter is not the person, whatever the network says."""
+    syllable: float = 0.2
+    """Seconds over which the loudness is taken: consonants are faint."""
+    loud: float = 0.4
+    """Seconds of an utterance that are its loud parts: a blow beside it is shorter."""
 
 
 @dataclass
@@ -52,8 +54,8 @@ class Endpoint:
         self._voicing = Voicing()
         self._spoken: list[Samples] = []
         self._run = 0
-        self._levels: deque[float] = deque(maxlen=self._frames(self.timing.loud_for))
-        self._loudest = 0.0
+        self._powers: deque[float] = deque(maxlen=self._frames(self.timing.syllable))
+        self._loud: list[float] = []
         self.unfinished = False
         """Whether the words so far are no whole sentence: to be set by who heard them, and forgotten as they go on."""
         self.last_pause = 0
@@ -94,25 +96,33 @@ class Endpoint:
             yield self._end()
 
     def _frame(self, frame: Samples) -> Samples | None:
-        speech = self._voicing(frame)
-        self._levels.append(loudness(frame))
+        seen = bands(frame.astype(np.float32) / np.float32(32768))
+        speech = self._voicing(seen)
+        self._powers.append(float(np.sum(10 ** seen[VOWELS])))
         if not self._spoken:
             self._before.append(frame)
             self._run = self._run + 1 if speech > self.timing.begins else 0
             if self._run >= self._frames(self.timing.start):
                 self._spoken, self._run = list(self._before), 0
                 self._before.clear()
-                self._loudest = 0.0
+                self._loud = []
             return None
         self._spoken.append(frame)
-        level = sum(self._levels) / len(self._levels)
-        self._loudest = max(self._loudest, level)
-        faint = level < self._loudest / 10 ** (self.timing.faintest / 10)
+        faint = self._faint()
         self._run = self._run + 1 if faint or speech < self.timing.goes_on else 0
         self.unfinished &= self._run > 0
         ended = self._run >= self._frames(self.timing.long_tail if self.unfinished else self.timing.tail)
         too_long = len(self._spoken) >= self._frames(self.timing.longest)
         return self._end() if ended or too_long else None
+
+    def _faint(self) -> bool:
+        """Whether the last syllable is far fainter than the utterance is where it is loud."""
+        power = sum(self._powers)
+        heapq.heappush(self._loud, power)
+        if len(self._loud) <= self._frames(self.timing.loud):
+            return False
+        heapq.heappop(self._loud)
+        return power < self._loud[0] / 10 ** (self.timing.faintest / 10)
 
     def _end(self) -> Samples:
         spoken = np.concatenate(self._spoken)
@@ -123,11 +133,6 @@ class Endpoint:
     @staticmethod
     def _frames(seconds: float) -> int:
         return max(1, round(seconds * SAMPLE_RATE / FRAME))
-
-
-def loudness(frame: Samples) -> float:
-    """The power of a frame where vowels are strong."""
-    return float(np.sum(10 ** bands(frame.astype(np.float32) / np.float32(32768))[VOWELS]))
 
 
 def utterances(blocks: Iterable[Samples], timing: Timing | None = None) -> Iterator[Samples]:

@@ -81,6 +81,16 @@ def test_who_talks_far_away_does_not_go_on_with_the_sentence() -> None:
     assert seconds(cut(over(near, far))[0]) > 2 * seconds(spoken(LONG))
 
 
+@pytest.mark.parametrize("at", [0.9, 2.0])
+def test_a_blow_beside_it_does_not_make_speech_faint(at: float) -> None:
+    samples = sound([1.0, LONG, 2.0], 20.0)
+    quiet, ring = samples / 20, slice(int(at * SAMPLE_RATE), int((at + 0.1) * SAMPLE_RATE))
+    time = np.arange(SAMPLE_RATE // 10) / SAMPLE_RATE
+    quiet[ring] += 20_000 * np.exp(-30 * time) * np.sin(2 * np.pi * 600 * time)
+    found = cut(quiet.astype(np.int16))
+    assert any(0.2 <= seconds(piece) - seconds(spoken(LONG)) <= 1.2 for piece in found)
+
+
 def test_a_longer_tail_waits_longer() -> None:
     samples = sound([1.0, LONG, 0.95, SHORT, 2.0], 50.0)
     assert len(cut(samples)) == 2

@@ -10,24 +10,23 @@ from functools import cache
 from importlib.resources import files
 
 import numpy as np
-import numpy.typing as npt
 
 from assistant.hearing.voicing.bands import FRAME, Array, bands
 
-__all__ = ["FRAME", "Voicing"]
+__all__ = ["FRAME", "Voicing", "bands"]
 
 
 class Voicing:
-    """The network (a gated recurrent unit and one output), fed one frame after another."""
+    """The network (a gated recurrent unit and one output), fed the bands of one frame after another."""
 
     def __init__(self) -> None:
         self._weights = _weights()
         self._state = np.zeros(self._weights["hidden"].shape[1], np.float32)
 
-    def __call__(self, frame: npt.NDArray[np.int16]) -> float:
-        """The chance of speech in the next `FRAME` samples, 0 to 1."""
+    def __call__(self, seen: Array) -> float:
+        """The chance of speech in the next frame, of which `seen` are the `bands`, 0 to 1."""
         w, size = self._weights, len(self._state)
-        given = w["input"] @ bands(frame.astype(np.float32) / np.float32(32768)) + w["input_bias"]
+        given = w["input"] @ seen + w["input_bias"]
         kept = w["hidden"] @ self._state + w["hidden_bias"]
         gates = _sigmoid(given[: 2 * size] + kept[: 2 * size])
         reset, keep = gates[:size], gates[size:]
