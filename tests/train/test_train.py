@@ -242,3 +242,21 @@ def test_a_shipped_network_read_back_is_the_same(tmp_path: Path) -> None:
     again = read_shipped(tmp_path / "final.mdl")
     with torch.no_grad():
         assert float((fresh - again(frames)).abs().mean()) < 0.2
+
+
+def test_a_training_that_gets_worse_is_given_up() -> None:
+    torch = pytest.importorskip("torch", reason="training needs the extra [train]")
+    from assistant.hearing.train.learn import DivergedError, Piece, Speech, learn
+    from assistant.hearing.train.network import Network
+
+    torch.manual_seed(1)
+    signal = (torch.randn(48_000, generator=torch.Generator().manual_seed(1)) * 1000).to(torch.int16)
+    pieces = [Piece(at, 12_000, [5, 9, 20], [0.2, 0.5, 0.75]) for at in range(0, 36_000, 2_000)]
+
+    def trained(rate: float) -> Network:
+        speech = Speech(signal, pieces, [1.0] * len(pieces), torch.randn(160_000), 1)
+        return learn(Network(32, 16, reach=(3,)), speech, 20, rate, 24)
+
+    trained(1e-3)
+    with pytest.raises(DivergedError, match="lower rate"):
+        trained(1e3)

@@ -147,6 +147,14 @@ class Speech:
 FRAME_SHARE = 0.2
 """How much the frame criterion counts beside the sentence criterion, which it keeps from straying."""
 
+MOST_WORSE = 0.5
+"""By how much the mean loss may rise. Of two runs that diverged it had risen by 0.2 and 6, and went on to hundreds."""
+
+
+class DivergedError(RuntimeError):
+    """A training that gets worse and worse; nothing of it is worth keeping."""
+
+
 MOST_SLOPE = 2.0
 """Length to which the slope of a step is cut."""
 
@@ -165,6 +173,7 @@ def learn(
 
     The rate falls along half a cosine, of which this is a `stretch`: a long training can be cut into several. Where
     several processes train together, each on its own batches, they take the same steps along the mean slope.
+    Raises `DivergedError` where it gets worse.
     """
     began = time.time()
     together = Together(net)
@@ -175,7 +184,7 @@ def learn(
     prior = net.priors.clamp_min(1e-4).log()
     spent = 0.0
     every = max(1, min(200, steps // 10))
-    done = 0.0
+    done, first = 0.0, None
     for step in range(steps):
         if done >= 1:
             break
@@ -211,6 +220,9 @@ def learn(
                 f"batch {spent:.3f} of {(time.time() - now):.3f} s, {time.time() - began:.0f} s",
                 flush=True,
             )
+            first = loss_mean if first is None else first
+            if not loss_mean <= first + MOST_WORSE:
+                raise DivergedError(f"the loss rose from {first:.3f} to {loss_mean:.3f}: begin again at a lower rate")
             sums.zero_()
     if follow is None:
         net.priors.copy_(counts / counts.sum())
