@@ -23,6 +23,7 @@ from grammar.meanings import (
     Meaning,
     Reading,
     Scratch,
+    TurnCheck,
 )
 from grammar.quantities import Length, Marking, Place, Slope, Station
 
@@ -47,15 +48,16 @@ COARSE = 0.1
 FINEST = {Marking.INCHES: Fraction(1, 192), Marking.TENTHS: Fraction(1, 100), Marking.METRIC: Fraction(1, 1000)}
 """What a rod is read to at the most, in its own unit: a sixteenth of an inch, a hundredth of a foot, a millimetre."""
 
-FINE = 0.05
-"""The share of readings that are said more finely than that: noise was heard as one figure more."""
+FINE = 0.005
+"""The share of readings that are said more finely than that: noise, or "feet", was heard as one figure more."""
 
 AHEAD = 30.0
 """Feet to the next place, on the average."""
 
 LOW = 0.02
-"""The share of benchmarks within a foot of elevation zero ("one hundredth" is mostly "one hundred"), of drops where
-there is no line yet ("drop" is mostly "rod"), and of steep slopes. Our own choice."""
+"""The share of benchmarks within a foot of elevation zero and of checks within a foot of the laser ("one hundredth" is
+mostly "one hundred"), of drops where there is no line yet ("drop" is mostly "rod"), and of steep slopes. Our own
+choice."""
 
 STEEP = Fraction(1, 3)
 """Rise over run beyond which no drain, slab, walk or drive is meant ("one in one" is mostly "one in one hundred"). Our
@@ -87,6 +89,8 @@ def log_prior(job: Job, meaning: Meaning) -> float:
         case Bend() | Drop() | Branch() if job.line is None:
             return log(LOW)
         case Benchmark() if 0 < abs(feet(meaning.elevation)) < 1:
+            return log(LOW)
+        case TurnCheck() if feet(meaning.distance) < 1:
             return log(LOW)
         case _ if is_steep(meaning):
             return log(LOW)

@@ -19,6 +19,7 @@ from assistant.doubting.prior import log_prior
 from assistant.records import same
 from assistant.session import DOUBTFUL, HOPELESS, Session
 from grammar.meanings import Miss
+from grammar.quantities import Marking
 from grammar.understand import Context, understand
 
 SET_UP = ("rod in feet and inches", "baseline four foot two at station zero", "confirm")
@@ -164,11 +165,32 @@ def test_a_long_sentence_without_a_meaning_is_no_noise_however_it_was_heard() ->
     assert session.utterance(["fifteen five"], engine="ear", evidence=few).reply.spoken == ""
 
 
-def test_a_benchmark_is_rather_a_hundred_than_a_hundredth() -> None:
+@pytest.mark.parametrize(
+    ("usual", "odd"),
+    [
+        ("benchmark one hundred", "benchmark one hundredth"),
+        (
+            "turn check four five then four five at one hundred feet",
+            "turn check four five then four five at one hundredth",
+        ),
+    ],
+)
+def test_what_hardly_anybody_says_is_unlikely(usual: str, odd: str) -> None:
     session = talk()
-    high, low = (understand(f"benchmark {text}", session.context) for text in ("one hundred", "one hundredth"))
+    high, low = (understand(text, session.context) for text in (usual, odd))
     assert not isinstance(high, Miss) and not isinstance(low, Miss)
     assert log_prior(session.job, high) > log_prior(session.job, low) + 3
+
+
+def test_a_rod_in_tenths_is_hardly_read_to_thousandths() -> None:
+    """Where "feet" was heard "three"."""
+    job = replace(talk().job, marking=Marking.TENTHS)
+    usual, fine = (
+        understand(f"check the baseline six point seven six {last}", Context(Marking.TENTHS))
+        for last in ("feet", "three")
+    )
+    assert not isinstance(usual, Miss) and not isinstance(fine, Miss)
+    assert log_prior(job, usual) > log_prior(job, fine) + 5
 
 
 @pytest.mark.parametrize(
