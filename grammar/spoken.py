@@ -152,8 +152,8 @@ def say_digits(value: Length | Place | Slope) -> str:
     if isinstance(value, Spot):
         return value.name if value.number is None else f"{value.name} {_digits(str(value.number))}"
     if isinstance(value, Slope):
-        two = value.unit is SlopeUnit.ONE_IN and value.amount.denominator == 1 and value.amount >= 10
-        return f"one in {_digits(str(value.amount))}" if two else say_slope(value)
+        ratio = value.unit is SlopeUnit.ONE_IN and value.amount.denominator == 1
+        return f"one in {_digits(str(value.amount))}" if ratio else say_slope(value)
     if isinstance(value, Station):
         along = _digits_along(value)
         return along if value.offset is None else f"{along}, offset {_digits_aside(value.offset)}"

@@ -92,10 +92,20 @@ def paces(value: Paces) -> Said:
     return Said(f"{value.count} paces", f"{spoken.say_number(value.count)} paces")
 
 
+def plain(value: Length | Place | Slope) -> Said:
+    """A length, a place or a slope, as each is said."""
+    match value:
+        case Length():
+            return length(value)
+        case Slope():
+            return slope(value)
+        case _:
+            return station(value)
+
+
 def digits(value: Length | Place | Slope) -> Said:
     """A number digit by digit, for a choice between two that sound alike."""
-    plain = length(value) if isinstance(value, Length) else slope(value) if isinstance(value, Slope) else station(value)
-    return Said(plain.shown, spoken.say_digits(value))
+    return Said(plain(value).shown, spoken.say_digits(value))
 
 
 def grade(job: Job, result: levels.Grade, below: Length | None) -> Said:

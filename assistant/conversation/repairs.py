@@ -7,7 +7,7 @@ from dataclasses import dataclass, fields, replace
 from typing import Any
 
 from assistant import doubt
-from assistant.conversation.phrase import length, slope, station
+from assistant.conversation.phrase import plain
 from assistant.conversation.turn import Said
 from assistant.records import feet, same
 from grammar.meanings import (
@@ -122,12 +122,8 @@ def names(answer: Answer, value: object) -> bool:
 def said_of(value: object) -> Said:
     """A part of what was said, in a few words."""
     match value:
-        case Length():
-            return length(value)
-        case Slope():
-            return slope(value)
-        case Station() | Spot():
-            return station(value)
+        case Length() | Slope() | Station() | Spot():
+            return plain(value)
         case _:
             return Said(str(value), str(value))
 

@@ -234,7 +234,10 @@ def test_a_shipped_network_read_back_is_the_same(tmp_path: Path) -> None:
     assert sizes == pytest.approx([0.1] * len(sizes), rel=1e-3)
     assert torch.allclose(before, settled, atol=2e-3)
     assert 0 < float((before - after).abs().mean()) < 0.05
+    export(net, tmp_path / "final.mdl")
+    again = read_shipped(tmp_path / "final.mdl")
     with torch.no_grad():
+        assert float((before - again(frames)).abs().mean()) < 0.01
         for weight in net.parameters():  # what was read back once lies on the steps of its bits
             weight += 0.02 * weight.std() * torch.randn(weight.shape, generator=torch.Generator().manual_seed(4))
         fresh = net(frames)

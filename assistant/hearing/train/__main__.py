@@ -41,7 +41,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
     options = ask.parse_args(arguments)
     gather.main(options.manifest, options.data, options.libri)
     speakers = {
-        **{name: [] for name in ("flite", "festival")},
+        "flite": [],
+        "festival": [],
         "piper": options.piper,
         "kokoro": options.kokoro,
         "carrier": options.kokoro,

@@ -147,16 +147,15 @@ class Speech:
 FRAME_SHARE = 0.2
 """How much the frame criterion counts beside the sentence criterion, which it keeps from straying."""
 
+MOST_SLOPE = 2.0
+"""Length to which the slope of a step is cut."""
+
 MOST_WORSE = 0.5
 """By how much the mean loss may rise. Of two runs that diverged it had risen by 0.2 and 6, and went on to hundreds."""
 
 
 class DivergedError(RuntimeError):
     """A training that gets worse and worse; nothing of it is worth keeping."""
-
-
-MOST_SLOPE = 2.0
-"""Length to which the slope of a step is cut."""
 
 
 def learn(

@@ -91,10 +91,14 @@ def collect(folder: Path, workers: int, seed: int, part: float = 1.0) -> Utteran
     packed = read_people(folder / "packs", workers)
     found = [(audio, row.words, kind, row.phones) for audio, row, kind in packed[:: max(1, round(1 / part))]]
     print("packs", len(found), flush=True)
-    found += [(a, w, "espeak", p) for a, w, _, p in speak(espeak, _some(texts["espeak"], part), seed, workers)]
     people, carrier = ([(a, row) for a, row, kind in packed if kind == wanted] for wanted in ("words", "carrier"))
-    found += [(a, w, "spliced", p) for a, w, _, p in spliced(people, int(RUNS * part), seed)]
-    found += [(a, w, "carried", p) for a, w, _, p in carried(_some(texts["carried"], part), people, carrier, seed)]
+    made = {
+        "espeak": speak(espeak, _some(texts["espeak"], part), seed, workers),
+        "spliced": spliced(people, int(RUNS * part), seed),
+        "carried": carried(_some(texts["carried"], part), people, carrier, seed),
+    }
+    for kind, spoken in made.items():
+        found += [(audio, words, kind, phones) for audio, words, _, phones in spoken]
     lengths = [len(f[0]) for f in found]
     starts = np.concatenate([[0], np.cumsum(lengths)[:-1]]).tolist()
     signal = torch.from_numpy(np.concatenate([f[0] for f in found]))
