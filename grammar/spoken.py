@@ -144,6 +144,14 @@ def show_slope(slope: Slope) -> str:
             return f"{_decimal(amount)}°"
 
 
+def say_figures(value: Length) -> str | None:
+    """Feet or metres digit by digit and without the unit: "three point one five"; nothing where they are said in
+    another way.
+    """
+    number, _, _unit = say_digits(value).rpartition(" ")
+    return number if value.marking is not Marking.INCHES and " point " in number else None
+
+
 def say_digits(value: Length | Place | Slope) -> str:
     """A number digit by digit, so that no teen sounds like a ty: "one five", "three point one five
     feet". Whoever repeats it is understood: whole numbers from a hundred go without a unit, or, in feet and inches,

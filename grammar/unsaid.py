@@ -40,6 +40,8 @@ def unsaid(marking: Marking | None) -> Never:
     found["an"] |= set(words["PART"]) - VOWEL
     for part in (*words["PART"], *words["PARTS"]):
         found[part].add("a")
+    for unit in words["FOOT"]:
+        found[unit] |= VOWEL  # "six foot eighth" sounds nearly like "six foot eight"; the part is said with "an"
     if marking is Marking.INCHES:
         for unit in words["FOOT"]:
             found[unit] |= {count for count in counts if values[count] >= FOOT}

@@ -108,6 +108,12 @@ def digits(value: Length | Place | Slope) -> Said:
     return Said(plain(value).shown, spoken.say_digits(value))
 
 
+def figures(value: Length) -> Said | None:
+    """Feet or metres digit by digit, said without their unit; nothing where they are not said in decimals."""
+    said = spoken.say_figures(value)
+    return None if said is None else Said(length(value).shown, said)
+
+
 def grade(job: Job, result: levels.Grade, below: Length | None) -> Said:
     """ "cut nine and five eighths inches", "fill …" or "on grade"; what is dug below grade says so."""
     on_grade = result.kind == "on grade"

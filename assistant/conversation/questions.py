@@ -6,7 +6,7 @@ from dataclasses import fields, replace
 from typing import Any
 
 from assistant.book.entries import Entry
-from assistant.conversation.phrase import digits, listed, phrase, reply
+from assistant.conversation.phrase import digits, figures, listed, phrase, reply
 from assistant.conversation.repairs import CORRECTING, as_answer, differing, names
 from assistant.conversation.turn import Said, Turn
 from assistant.exact_json import encode_meaning
@@ -98,12 +98,22 @@ def _entry(question: Question) -> Entry:
 
 def alternatives(question: Question) -> Said:
     """The choice, digit by digit: "one five, or five zero?"; in full where more than one number differs."""
-    return phrase("which", alternatives=listed([_together(values) for values in _told_apart(question)]))
+    return phrase("which", alternatives=listed(_names(question)))
 
 
-def as_asked(question: Question) -> frozenset[str]:
+def as_asked(question: Question) -> list[str]:
     """The words by which the question itself names each of its proposals."""
-    return frozenset(_together(values).spoken.lower() for values in _told_apart(question))
+    return [name.spoken.lower() for name in _names(question)]
+
+
+def _names(question: Question) -> list[Said]:
+    """Each proposal as it is offered. A unit that all share is not said: it can only be misheard."""
+    told = _told_apart(question)
+    lengths = [values[0] for values in told if len(values) == 1 and isinstance(values[0], Length)]
+    short = [figures(length) for length in lengths]
+    if len(short) == len(told) and len({length.marking for length in lengths}) == 1 and all(short):
+        return [name for name in short if name is not None]
+    return [_together(values) for values in told]
 
 
 def _told_apart(question: Question) -> list[list[Any]]:

@@ -13,6 +13,8 @@ import soxr
 from assistant.hearing.port import SAMPLE_RATE, Ear, Hypothesis, Samples
 from grammar.automaton import Automaton
 
+Sound = npt.NDArray[np.float32]
+
 Guesses = tuple[tuple[str, float], ...]
 """Words and log scores of one listening, best first."""
 
@@ -20,8 +22,14 @@ SLOWER = 0.93
 """How fast the sound is played to be heard again: a word that was really said is heard at another speed too. A faster
 one beside it gained nothing (928 utterances of 28 days, loss held out 0.113 with it, 0.108 without)."""
 
-HISS = 15.0
-"""Decibels of the sound over the hiss that is laid over it for one more listening."""
+BRIGHTER = 4.0
+"""Decibels an octave by which the sound is made brighter, and slower, to be heard once more: what depends on the
+microphone is heard otherwise then. Of 27 of 780 utterances misheard (people's digits, flite and hibari; clean, 20 and
+10 dB) it disagreed with 19 and with 14 of those heard right; slower alone with 10 and 5, a hiss of 15 dB with 8 and 32,
+brighter alone with 8 and 5, slower and darker with 9 and 19, the witness with 10 and 20."""
+
+BEND = 100.0
+"""Hertz under which the sound is hardly made fainter: there is no speech there."""
 
 FRAME = SAMPLE_RATE // 50
 
@@ -156,16 +164,20 @@ def above_noise(samples: Samples) -> float:
 
 
 def _changed(samples: Samples) -> list[Callable[[], Samples]]:
-    """The sound played slower, and with a hiss."""
+    """The sound played slower, and slower and brighter."""
+    sound = samples.astype(np.float32)
+    return [lambda: _slower(sound), lambda: _slower(_brighter(sound))]
 
-    def slower() -> Samples:
-        return _whole(soxr.resample(samples.astype(np.float32), SAMPLE_RATE * SLOWER, SAMPLE_RATE))
 
-    def hissing() -> Samples:
-        loud = float(np.sqrt(np.mean(samples.astype(np.float64) ** 2)))
-        return _whole(samples + np.random.default_rng(1).normal(0, loud / 10 ** (HISS / 20), len(samples)))
+def _slower(sound: Sound) -> Samples:
+    return _whole(soxr.resample(sound, SAMPLE_RATE * SLOWER, SAMPLE_RATE))
 
-    return [slower, hissing]
+
+def _brighter(sound: Sound) -> Sound:
+    """The sound with its high tones louder against its low ones, as loud as it was."""
+    octaves = np.log2((np.fft.rfftfreq(len(sound), 1 / SAMPLE_RATE) + BEND) / 1000)
+    bright = np.fft.irfft(np.fft.rfft(sound) * 10 ** (BRIGHTER * octaves / 20), len(sound))
+    return np.asarray(bright * np.sqrt(np.mean(sound**2) / (np.mean(bright**2) + 1e-9)), np.float32)
 
 
 def _whole(sound: npt.NDArray[np.floating]) -> Samples:

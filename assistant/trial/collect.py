@@ -62,8 +62,8 @@ PLACES = ("one four", "four zero")
 
 READINGS = {
     Marking.INCHES: ("four foot two inches", "four foot ten inches"),
-    Marking.TENTHS: ("four point two zero feet", "four point two five feet"),
-    Marking.METRIC: ("one point two seven meters", "one point two one meters"),
+    Marking.TENTHS: ("four point two zero", "four point two five"),
+    Marking.METRIC: ("one point two seven", "one point two one"),
 }
 """Answers that name one of two readings."""
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from assistant.book.store import Book
+from assistant.conversation.questions import as_asked, settled_by
 from assistant.hearing.port import Ear
 from assistant.listening import listen
 from assistant.records import Question, same
@@ -16,9 +17,8 @@ from assistant.session import Outcome, Session
 from assistant.trial import site, voices
 from assistant.trial.calibrate import context_of
 from assistant.trial.truth import ABOUT_QUESTIONS, Job, Truth, answered_as_meant, as_meant, group_of, is_meant
-from grammar import spoken
-from grammar.meanings import Meaning
-from grammar.quantities import Length, Marking, Slope, Station
+from grammar.meanings import Miss
+from grammar.quantities import Marking
 from grammar.understand import understand
 from grammar.words import table
 
@@ -172,7 +172,12 @@ class Day:
         if not right and self._dice.random() < NOTICES:
             return "never mind"
         chosen = right[0] if right else question.proposals[0]
-        return "confirm" if question.kind == "confirm" else _named(chosen, question.proposals) or truth.text
+        if question.kind == "confirm":
+            return "confirm"
+        named = as_asked(question)[question.proposals.index(chosen)]
+        meaning = understand(named, replace(context_of(truth.before), asking=True))
+        is_named = not isinstance(meaning, Miss) and settled_by(question, meaning) == chosen
+        return named if is_named else truth.text
 
     def _said(self, text: str) -> Outcome | None:
         self._air.speak(voices.never_twice_the_same(self._voice(text), self._dice))
@@ -211,13 +216,3 @@ def by_digits(truth: Truth) -> str:
 def _is_refused(outcome: Outcome, truth: Truth) -> bool:
     """Whether an entry was taken for another of its kind and not written: the reply says why, and is no answer."""
     return truth.row is not None and type(outcome.meaning) is type(truth.meaning)
-
-
-def _named(chosen: Meaning, proposals: tuple[Meaning, ...]) -> str | None:
-    """How the person names one of several: by the number in which they differ, digit by digit."""
-    for field in fields(chosen):
-        values = [getattr(proposal, field.name, None) for proposal in proposals]
-        if any(value != values[0] for value in values):
-            value = getattr(chosen, field.name)
-            return spoken.say_digits(value) if isinstance(value, Length | Station | Slope) else None
-    return None

@@ -132,18 +132,40 @@ def _spliced(carrier: Voice, speech: Path, dice: random.Random) -> Voice:
 
 @cache
 def _digits(speech: Path) -> dict[str, dict[str, list[Path]]]:
-    """Recordings of people of the development split saying one digit, by speaker and word; none that were cut close."""
+    """Recordings of people of the development split saying one digit, by speaker and word; none that were cut."""
     found: dict[str, dict[str, list[Path]]] = defaultdict(lambda: defaultdict(list))
     with (speech / "manifest.csv").open() as stream:
         for row in csv.DictReader(stream):
             if row["split"] == "dev" and row["text"] in DIGITS and row["source_set"] != CUT_CLOSE:
-                found[row["speaker"]][row["text"]].append(speech / row["path"])
+                path = speech / row["path"]
+                if not begins_or_ends_loud(_clip(path)):
+                    found[row["speaker"]][row["text"]].append(path)
     return {speaker: dict(said) for speaker, said in found.items()}
 
 
 @cache
 def _clip(path: Path) -> Sound:
     return np.concatenate(list(blocks(path))).astype(np.float32) / np.float32(32768)
+
+
+SPEECH_BAND = 300, 4000
+"""Hertz between which a word is told from the hum and rumble of a recording."""
+
+EDGE = 960
+"""Samples at each end of a recording in which the word has not begun, or is over."""
+
+FAINT = 10.0
+"""Decibels by which the ends are fainter than the loudest tenth of a second. Of 253 recordings of the development
+split four end or begin within 1 dB of it, in the midst of the word or before it; the next has 11."""
+
+
+def begins_or_ends_loud(sound: Sound) -> bool:
+    """Whether a recording was cut in the midst of its word, so that it no longer holds what it is said to."""
+    low, high = (int(hertz * EDGE / 3 / SAMPLE_RATE) for hertz in SPEECH_BAND)
+    frames = sound[: len(sound) // (EDGE // 3) * (EDGE // 3)].reshape(-1, EDGE // 3)
+    power = np.sum(np.abs(np.fft.rfft(frames * np.hanning(EDGE // 3))[:, low : high + 1]) ** 2, axis=1)
+    loudest = np.sort(power)[-5:].mean()
+    return bool(max(np.median(power[:3]), np.median(power[-3:])) > loudest / 10 ** (FAINT / 10))
 
 
 def _trimmed(sound: Sound) -> Sound:
