@@ -91,7 +91,8 @@ def _is_noise(evidence: Evidence, verdict: Verdict) -> bool:
     words = len(verdict.text.split())
     few = words == 1 or (words == 2 and (evidence.is_faint or verdict.wrong > HOPELESS))
     few |= isinstance(verdict.meaning, Cancel)  # with no question open there is nothing to let go
-    return verdict.decision is Decision.AGAIN and few  # a whole sentence is asked for again, whatever it was
+    # a whole sentence is asked for again, whatever it was
+    return few and (verdict.decision is Decision.AGAIN or verdict.wrong > HOPELESS)
 
 
 class Session:
