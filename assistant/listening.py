@@ -8,14 +8,14 @@ from typing import Protocol
 
 import numpy as np
 
-from assistant.doubting.evidence import Evidence, Guesses, gather, heard
+from assistant.doubting.evidence import Evidence, gather, is_hurried
 from assistant.doubting.prior import is_coarse, is_steep, read_off
 from assistant.hearing.endpoint import Endpoint, Timing
-from assistant.hearing.port import SAMPLE_RATE, Ear, Samples
+from assistant.hearing.port import SAMPLE_RATE, Ear, Hypothesis, Samples
 from assistant.loudness import Loudness
 from assistant.session import Outcome
 from grammar.automaton import Automaton, compile_language
-from grammar.meanings import Meaning, Miss, Reading
+from grammar.meanings import Meaning, Miss, ReadBack, Reading
 from grammar.understand import Context, understand
 
 AHEAD = 0.3
@@ -115,8 +115,10 @@ def _in_steps(blocks: Iterable[Samples]) -> Iterator[Samples]:
 
 
 def _may_go_on(meaning: Meaning) -> bool:
-    """Whether a reading may lack its last figure or its place, "one in one" its "hundred": half is another number."""
-    if is_steep(meaning):
+    """Whether a reading may lack its last figure or its place, "one in one" its "hundred", "the last" how many: half is
+    another number.
+    """
+    if is_steep(meaning) or meaning == ReadBack(1):
         return True
     read = read_off(meaning)
     if read is None:
@@ -131,12 +133,12 @@ class _Ahead:
         self._ear = ear
         self._session = session
         self._speech = 0
-        self._plain: Guesses = ()
+        self._plain: tuple[Hypothesis, ...] = ()
         self._evidence: Evidence | None = None
         self._loudness = Loudness()
 
     def unfinished(self, endpoint: Endpoint) -> bool:
-        """Whether words were heard that are no sentence as they stand, or a reading that may well go on."""
+        """Whether words were heard that are no sentence as they stand, or one that may well go on."""
         spoken = endpoint.spoken_samples
         if spoken != self._speech:
             self._listen(endpoint.so_far(), spoken)
@@ -145,7 +147,7 @@ class _Ahead:
         if not self._plain:
             return False
         meaning = self._meaning()
-        return isinstance(meaning, Miss) or _may_go_on(meaning)
+        return isinstance(meaning, Miss) or is_hurried(self._plain[0]) or _may_go_on(meaning)
 
     def forget(self) -> None:
         """Think no more of what was heard."""
@@ -158,7 +160,7 @@ class _Ahead:
             self._listen(samples, len(samples) - pause)
         if self._doubting and not self._evidence:
             self._listen_again(samples)
-        evidence, guesses = self._evidence, [text for text, _ in self._plain]
+        evidence, guesses = self._evidence, [guess.text for guess in self._plain]
         self.forget()
         spent = perf_counter() - began
         outcome = self._session.utterance(guesses, self._ear.name, sound=samples, evidence=evidence)
@@ -173,11 +175,11 @@ class _Ahead:
 
     def _listen(self, samples: Samples, speech: int) -> None:
         self._speech, self._evidence = speech, None
-        self._plain = heard(self._ear, samples, language(self._session.context))
+        self._plain = self._ear.hear(samples, language(self._session.context))
 
     def _listen_again(self, samples: Samples) -> None:
         meant = not isinstance(self._meaning(), Miss)
         self._evidence = gather(self._ear, samples, language(self._session.context), self._plain, meant=meant)
 
     def _meaning(self) -> Meaning | Miss:
-        return understand(self._plain[0][0] if self._plain else "", self._session.context)
+        return understand(self._plain[0].text if self._plain else "", self._session.context)

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from functools import cache
+from itertools import product
 
 from grammar.quantities import Marking
 from grammar.words import table
@@ -37,6 +38,11 @@ def unsaid(marking: Marking | None) -> Never:
             found[count] |= set(words["PARTS"])
     found["a"] |= VOWEL | {FEET}
     found[FEET].add("per")  # "foot per foot" sounds nearly the same, and means it
+    for zero, oh in product(words["ZERO"], words["OH"]):  # nobody says both in one number
+        found[zero].add(oh)
+        found[oh].add(zero)
+    for inside in words["IN"]:
+        found[inside] |= set(words["PART"])  # "in sixteenth inch" sounds nearly like "in sixty feet"
     found["an"] |= set(words["PART"]) - VOWEL
     for part in (*words["PART"], *words["PARTS"]):
         found[part].add("a")

@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 import soxr
 
+from assistant.doubting.confusions import is_number
 from assistant.hearing.port import SAMPLE_RATE, Ear, Hypothesis, Samples
 from grammar.automaton import Automaton
 
@@ -32,6 +33,14 @@ BEND = 100.0
 """Hertz under which the sound is hardly made fainter: there is no speech there."""
 
 FRAME = SAMPLE_RATE // 50
+
+LEAST_LAST = 0.165
+"""Seconds under which the last word of a sentence is hardly one. Who pauses in the middle of a sentence was heard to
+have ended it, by the shortest word that could end it: of 50 such ends ("at station four") 36 were shorter, of 330
+sentences heard right, to 10 dB, one was (0.06, "wake up"), the next had 0.18."""
+
+LEAST_NUMBER = 0.1
+"""Seconds under which no number word lasts: the shortest of 637 heard right, in sentences to 10 dB, had 0.12."""
 
 WITNESS_COUNTS = 2
 """Listenings that the witness counts for: it errs more for itself than another listening does. Of 1, 2 and 4 the
@@ -60,7 +69,7 @@ class Evidence:
 
     `seconds` is how long something was said, `above_noise` decibels of loud frames over quiet ones, and `over` the
     log score of the plain listening above that of any run of sounds. `witness` is what another network heard, None
-    where there is none.
+    where there is none. `hurried` is whether a word of the plain listening was too short to have been said.
     """
 
     listenings: tuple[Guesses, ...]
@@ -68,6 +77,7 @@ class Evidence:
     above_noise: float
     over: float = 0.0
     witness: Guesses | None = None
+    hurried: bool = False
 
     @property
     def plain(self) -> str:
@@ -120,7 +130,14 @@ def favoured(evidence: Evidence, texts: Collection[str], bonus: float) -> Eviden
     return replace(evidence, listenings=tuple(map(again, evidence.listenings)), witness=witness)
 
 
-def gather(ear: Ear, samples: Samples, language: Automaton, plain: Guesses, *, meant: bool) -> Evidence:
+def is_hurried(guess: Hypothesis) -> bool:
+    """Whether a sentence ends in a word, or has a number, too short to have been said: then it was not said whole."""
+    lasted = [(word.text, word.end - word.start) for word in guess.words]
+    is_short = any(0 < seconds < LEAST_NUMBER for text, seconds in lasted if is_number(text))
+    return is_short or (len(lasted) >= SHORTEST and 0 < lasted[-1][1] < LEAST_LAST)
+
+
+def gather(ear: Ear, samples: Samples, language: Automaton, plain: tuple[Hypothesis, ...], *, meant: bool) -> Evidence:
     """Listen to an utterance again and again, after a plain listening that heard words.
 
     Where those have no meaning (`meant` is false) once is enough, to tell talk from noise. What other recognisers than
@@ -134,13 +151,14 @@ def gather(ear: Ear, samples: Samples, language: Automaton, plain: Guesses, *, m
     sounds = any_sounds.result() if any_sounds else None
     witness = asked.result() if asked else None
     seconds = sounds.words[-1].end - sounds.words[0].start if sounds else len(samples) / SAMPLE_RATE
-    over = plain[0][1] - sounds.score if sounds else 0.0
+    over = plain[0].score - sounds.score if sounds else 0.0
     return Evidence(
-        (plain, *again),
+        (guesses(plain), *again),
         max(seconds, SHORTEST_WORD),
         above_noise(samples),
         over,
         None if witness is None else guesses(witness),
+        bool(plain) and is_hurried(plain[0]),
     )
 
 

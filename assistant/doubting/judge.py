@@ -164,6 +164,8 @@ def judge(evidence: Evidence, context: Context, job: Job, before: Meaning | None
     meaning = understood(text, context)
     if isinstance(meaning, Miss):
         return Verdict(Decision.WRITE, text, meaning)
+    if evidence.hurried:
+        return Verdict(Decision.AGAIN, text, meaning, wrong=1.0)
     found = candidates(evidence, context, job, weights()["temperature"])
     best = found[0]
     wrong = probability_wrong(features(evidence, found, context, before))

@@ -26,7 +26,7 @@ class EarError(Trouble):
 
 @dataclass(frozen=True)
 class Word:
-    """A word heard, with its start and end in seconds from the first sample."""
+    """A word heard, with its start and end in seconds from the first sample; both 0 where the ear does not tell."""
 
     text: str
     start: float

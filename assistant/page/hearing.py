@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from assistant.doubting.evidence import Evidence, Guesses, gather, heard
+from assistant.doubting.evidence import Evidence, gather
 from assistant.hearing.endpoint import Endpoint
-from assistant.hearing.port import SAMPLE_RATE, Ear, Samples
+from assistant.hearing.port import SAMPLE_RATE, Ear, Hypothesis, Samples
 from assistant.listening import AHEAD, language
 from grammar.meanings import Miss
 from grammar.understand import Context, understand
@@ -25,7 +25,7 @@ class Utterance:
         self._all: list[Samples] = []
         self._count = 0
         self._partial_at = EVERY
-        self._ahead: tuple[int, Guesses] = (0, ())
+        self._ahead: tuple[int, tuple[Hypothesis, ...]] = (0, ())
 
     @property
     def ended(self) -> bool:
@@ -47,7 +47,7 @@ class Utterance:
         guesses = self._decoded(self._endpoint.so_far(), context)
         if self._endpoint.pause >= AHEAD * SAMPLE_RATE and not self._found:
             self._ahead = (self._spoken(), guesses)
-        return guesses[0][0] if guesses else None
+        return guesses[0].text if guesses else None
 
     def ended_as(self, context: Context) -> tuple[Samples, list[str], Evidence | None] | None:
         """All that was said, guesses at it, and what it sounds like, listened to again and again; none without words.
@@ -67,15 +67,15 @@ class Utterance:
             plain = self._ahead[1] if ready else self._decoded(sound, context)
         if not plain:
             return None
-        guesses = [text for text, _ in plain]
+        guesses = [guess.text for guess in plain]
         if not self._ear.calibrated:
             return sound, guesses, None
-        meant = not isinstance(understand(plain[0][0], context), Miss)
+        meant = not isinstance(understand(plain[0].text, context), Miss)
         return sound, guesses, gather(self._ear, sound, language(context), plain, meant=meant)
 
     def _spoken(self) -> int:
         """Samples of the utterance that is going on, without the silence at its end."""
         return len(self._endpoint.so_far()) - self._endpoint.pause
 
-    def _decoded(self, samples: Samples, context: Context) -> Guesses:
-        return heard(self._ear, samples, language(context))
+    def _decoded(self, samples: Samples, context: Context) -> tuple[Hypothesis, ...]:
+        return self._ear.hear(samples, language(context))

@@ -12,7 +12,7 @@ import numpy as np
 
 from assistant.book.store import Book
 from assistant.conversation import Reply
-from assistant.doubting.evidence import Evidence, Guesses, gather, heard
+from assistant.doubting.evidence import Evidence, Guesses, gather
 from assistant.hearing.port import SAMPLE_RATE, Ear, Samples
 from assistant.job import Job as State
 from assistant.listening import language, listen
@@ -148,8 +148,8 @@ def noises(plan: Plan, ear: Ear, speech: Path | None) -> list[dict[str, Any]]:
     for asking in (False, True):
         context = Context(Marking(plan.marking), asking=asking)
         for piece in (*_pieces(minute, dice), *_talks(speech, dice)):
-            plain = heard(ear, piece, language(context))
-            if plain and not isinstance(understand(plain[0][0], context), Miss):
+            plain = ear.hear(piece, language(context))
+            if plain and not isinstance(understand(plain[0].text, context), Miss):
                 evidence = gather(ear, piece, language(context), plain, meant=True)
                 found.append({**vars(evidence), "asking": asking})
     return found
@@ -230,6 +230,7 @@ def evidence_of(row: dict[str, Any]) -> Evidence:
         row["above_noise"],
         row["over"],
         None if row["witness"] is None else _guesses(row["witness"]),
+        row.get("hurried", False),
     )
 
 

@@ -26,7 +26,10 @@ SAID = [
     (INCHES, "what slope is six inches in half a foot"),
     (INCHES, "what slope is an inch in a quarter of a foot"),
     (INCHES, "reading three foot eleven at one fifty"),
+    (INCHES, "reading six foot an eighth at station forty"),
+    (INCHES, "reading six foot eight inches at station forty"),
     (TENTHS, "reading four foot twenty five at station one fifty"),
+    (TENTHS, "reading four point two oh at station zero plus oh five"),
 ]
 
 NOT_SAID = [
@@ -43,6 +46,10 @@ NOT_SAID = [
     (INCHES, "how much fall in thirty feet at one eight feet per foot", None),
     (INCHES, "what slope is six inches in sixteenth a foot", None),
     (INCHES, "what slope is six inches in half a feet", None),
+    (INCHES, "reading six foot eighth inches at station forty", None),
+    (TENTHS, "what slope is four tenths in sixteenth inch", None),
+    (TENTHS, "reading four point two five at station zero plus zero oh", None),
+    (TENTHS, "reading four point two five at station zero plus oh zero", None),
 ]
 
 

@@ -13,9 +13,10 @@ from hypothesis import strategies as st
 from assistant.book.store import Book
 from assistant.doubting import confusions, judge
 from assistant.doubting.candidates import candidates
-from assistant.doubting.evidence import Evidence
+from assistant.doubting.evidence import Evidence, is_hurried
 from assistant.doubting.judge import Decision
 from assistant.doubting.prior import log_prior
+from assistant.hearing.port import Hypothesis, Word
 from assistant.records import same
 from assistant.session import DOUBTFUL, HOPELESS, Session
 from grammar.meanings import Miss
@@ -124,6 +125,31 @@ def test_what_is_doubtful_is_said_again_then_by_digits_then_typed_and_over_again
     assert reasons == [*DOUBTFUL, DOUBTFUL[0]]
 
 
+def test_what_was_not_said_whole_is_never_believed() -> None:
+    session = talk()
+    whole = evidence(*[HEARD] * 4)
+    assert judge.judge(whole, session.context, session.job).decision is Decision.WRITE
+    assert judge.judge(replace(whole, hurried=True), session.context, session.job).decision is Decision.AGAIN
+    assert session.utterance([HEARD], engine="ear", evidence=replace(whole, hurried=True)).rows == ()
+
+
+@pytest.mark.parametrize(
+    ("lasted", "hurried"),
+    [
+        ((0.3, 0.3, 0.2, 0.4), False),
+        ((0.3, 0.3, 0.2, 0.06), True),
+        ((0.3, 0.03, 0.2, 0.4), False),  # "four" is a number, "station" is none
+        ((0.06, 0.3, 0.2, 0.4), True),
+        ((0.0, 0.0, 0.0, 0.0), False),  # the ear does not tell
+        ((0.3, 0.12), False),  # a command of two words
+    ],
+)
+def test_words_that_are_too_short_were_not_said(lasted: tuple[float, ...], hurried: bool) -> None:
+    words = ("four", "station", "at", "thirty")
+    guess = Hypothesis(tuple(Word(w, 1.0, 1.0 + s) for w, s in zip(words, lasted, strict=False)), 50.0)
+    assert is_hurried(guess) is hurried
+
+
 def test_silence_and_noise_are_never_a_yes() -> None:
     session = talk()
     session.utterance(["baseline four foot three at station zero"])
@@ -151,7 +177,7 @@ def test_a_doubtful_never_mind_is_not_answered_where_nothing_is_open() -> None:
     session = talk()
     doubtful = Evidence(((("never mind", 60.0),), (("never mind", 60.0),), (("where are we", 60.0),)), 1.0, 12.0, 4.0)
     verdict = judge.judge(doubtful, session.context, session.job)
-    assert (verdict.decision, verdict.wrong < HOPELESS) == (judge.Decision.AGAIN, True)
+    assert (verdict.decision, verdict.wrong < HOPELESS) == (Decision.AGAIN, True)
     assert session.utterance(["never mind"], engine="ear", evidence=doubtful).reply.spoken == ""
 
 

@@ -38,15 +38,17 @@ class ByLength:
     name = "by length"
     calibrated = True
 
-    def __init__(self, one: str, two: str) -> None:
+    def __init__(self, one: str, two: str, last: float = 0.0) -> None:
         self.one, self.two = one, two
+        self.last = last
 
     def prepare(self, language: Automaton) -> None: ...
 
     def hear(self, samples: Samples, language: Automaton) -> tuple[Hypothesis, ...]:
         pieces = 1 if len(samples) < 1.9 * len(spoken()) + 0.8 * SAMPLE_RATE else 2
-        text = self.one if pieces == 1 else self.two
-        return (Hypothesis(tuple(Word(word, 0.0, 0.0) for word in text.split()), 100.0),)
+        text, last = (self.one, self.last) if pieces == 1 else (self.two, 0.0)
+        *words, end = text.split()
+        return (Hypothesis((*(Word(word, 0.0, 0.0) for word in words), Word(end, 0.0, last)), 100.0),)
 
     def missing_words(self, language: Automaton) -> list[str]:
         return []
@@ -60,12 +62,14 @@ def sound(*parts: float | str) -> Iterator[Samples]:
     yield from (noisy[at : at + 800] for at in range(0, len(noisy), 800))
 
 
-def heard(one: str, two: str, pause: float) -> list[str]:
+def heard(one: str, two: str, pause: float, last: float = 0.0) -> list[str]:
     session = Session(Book.scratch(lambda: datetime(2026, 5, 4, 7, 30, tzinfo=UTC)), doubting=False)
     session.begin()
     for words in SET_UP:
         session.utterance([words])
-    return [outcome.heard for outcome in listen(session, ByLength(one, two), sound(1.0, SHORT, pause, SHORT, 2.0))]
+    return [
+        outcome.heard for outcome in listen(session, ByLength(one, two, last), sound(1.0, SHORT, pause, SHORT, 2.0))
+    ]
 
 
 WHOLE = "reading four foot six at station forty"
@@ -85,12 +89,20 @@ WHOLE = "reading four foot six at station forty"
         ("how much fall in ten feet at one in two", 0.9, 1),  # hundred
         ("how much fall in ten feet at one in eighty", 0.9, 2),
         ("how far to go", 0.9, 2),
+        ("read back the last", 0.9, 1),  # two
+        ("read back the last two", 0.9, 2),
     ],
 )
 def test_half_a_sentence_is_waited_for(one: str, pause: float, pieces: int) -> None:
     found = heard(one, WHOLE, pause)
     assert len(found) == pieces
     assert found[-1] == (WHOLE if pieces == 1 else one)
+
+
+@pytest.mark.parametrize(("last", "pieces"), [(0.06, 1), (0.15, 1), (0.3, 2)])
+def test_a_sentence_that_ends_in_hardly_a_word_is_waited_for(last: float, pieces: int) -> None:
+    cut = "reading four foot two at station ten"
+    assert heard(cut, WHOLE, 0.9, last) == ([WHOLE] if pieces == 1 else [cut, cut])
 
 
 def test_however_long_somebody_talks_it_is_cut() -> None:

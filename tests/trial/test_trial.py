@@ -19,7 +19,7 @@ from assistant.hearing.ears import open_ear
 from assistant.hearing.port import Hypothesis, Samples, Word
 from assistant.job import Job as State
 from assistant.session import Session
-from assistant.trial import site, tally
+from assistant.trial import site, tally, voices
 from assistant.trial.collect import jobs
 from assistant.trial.day import Day, Plan, Tried, by_digits
 from assistant.trial.truth import Job, Truth, data, group_of, is_meant
@@ -149,6 +149,13 @@ def test_every_kind_of_sentence_is_counted_in_a_group() -> None:
 def test_the_bound_is_that_of_clopper_and_pearson(events: int, trials: int, bound: float) -> None:
     """0 of n: 1 - 0.05 ** (1/n), computed; 1 of 20: a printed table of one-sided limits, from memory."""
     assert tally.upper_bound(events, trials) == pytest.approx(bound, rel=1e-3)
+
+
+def test_a_recording_that_was_cut_in_its_word_speaks_for_nobody() -> None:
+    dice = np.random.default_rng(1)
+    silent, word = dice.normal(0, 0.001, 4000), np.sin(np.arange(8000) / 3) * 0.3
+    for parts, cut in (((silent, word, silent), False), ((word, silent), True), ((silent, word), True)):
+        assert voices.begins_or_ends_loud(np.concatenate(parts).astype(np.float32)) is cut
 
 
 @pytest.mark.parametrize("ratio", [20.0, 10.0, 5.0])
