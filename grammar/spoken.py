@@ -66,9 +66,14 @@ def say_length(length: Length) -> str:
         return _say_feet_inches(amount, whole_feet=length.step == 1)
     if length.marking is Marking.METRIC and _in_millimetres(amount, length.step):
         return f"{say_number(amount * 1000)} millimeters"
-    unit = "meters" if length.marking is Marking.METRIC else "feet"
-    said = say_decimal(_decimal(amount, length.step))
-    return f"{said} {unit}"
+    figures = _decimal(amount, length.step)
+    return f"{say_decimal(figures)} {_unit(length.marking, figures)}"
+
+
+def _unit(marking: Marking, figures: str) -> str:
+    """Feet or metres after so many of them."""
+    one, more = ("meter", "meters") if marking is Marking.METRIC else ("foot", "feet")
+    return one if figures == "1" else more
 
 
 def show_length(length: Length) -> str:
@@ -175,9 +180,12 @@ def say_digits(value: Length | Place | Slope) -> str:
         )
     if value.marking is Marking.METRIC and _in_millimetres(amount, value.step):
         return f"{_digits(str(amount * 1000))} millimeters"
-    unit = "meters" if value.marking is Marking.METRIC else "feet"
     figures = _decimal(amount, value.step)
-    return f"{_digits(figures)} {unit}" if "." in figures or amount < LONGEST_BY_DIGITS else _digits(figures)
+    return (
+        f"{_digits(figures)} {_unit(value.marking, figures)}"
+        if "." in figures or amount < LONGEST_BY_DIGITS
+        else _digits(figures)
+    )
 
 
 LONGEST_BY_DIGITS = 100

@@ -46,6 +46,12 @@ def test_a_length(length: Length) -> None:
 
 
 @given(lengths((Marking.TENTHS, Marking.METRIC)))
+def test_a_length_without_its_unit(length: Length) -> None:
+    figures = spoken.say_figures(length)
+    assert figures is None or names(answered(figures, length.marking), length)
+
+
+@given(lengths((Marking.TENTHS, Marking.METRIC)))
 def test_a_station(distance: Length) -> None:
     answer = answered(spoken.say_digits(Station(distance)), distance.marking)
     assert answer.station is not None and answer.station.distance.amount == distance.amount
