@@ -83,6 +83,11 @@ HOPELESS = 0.7
 a site that is answered all day is worse than one sentence more to be said again."""
 
 
+SHORT = 3
+"""Words of a doubtful utterance that, where any sounds fit better, are taken for noise: of 137 times noise and other
+talk 120 were so, of 4,065 sentences of people 8, most of them longer and misheard."""
+
+
 def _is_noise(evidence: Evidence, verdict: Verdict) -> bool:
     if isinstance(verdict.meaning, Miss):
         return evidence.is_noise
@@ -90,6 +95,7 @@ def _is_noise(evidence: Evidence, verdict: Verdict) -> bool:
         return True
     words = len(verdict.text.split())
     few = words == 1 or (words == 2 and (evidence.is_faint or verdict.wrong > HOPELESS))
+    few |= words <= SHORT and evidence.over < 0
     few |= isinstance(verdict.meaning, Cancel)  # with no question open there is nothing to let go
     # a whole sentence is asked for again, whatever it was
     return few and (verdict.decision is Decision.AGAIN or verdict.wrong > HOPELESS)
