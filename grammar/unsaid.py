@@ -32,6 +32,7 @@ def unsaid(marking: Marking | None) -> Never:
     counts = (*words["DIGIT"], *words["TEEN"], *words["TENS"])
     found: dict[str, set[str]] = defaultdict(set)
     for count in counts:
+        found[count] |= set(words["PER"])  # "feet eight per foot"
         parts = [*words["PART"], *words["PARTS"], *words["HALF"]]
         found[count] |= {part for part in parts if values[count] >= values[part]}
         if values[count] == 1:

@@ -47,6 +47,7 @@ NOT_SAID = [
     (INCHES, "what slope is six inches in sixteenth a foot", None),
     (INCHES, "what slope is six inches in half a feet", None),
     (INCHES, "reading six foot eighth inches at station forty", None),
+    (INCHES, "how much fall in thirty feet at one foot eight per foot", None),
     (TENTHS, "what slope is four tenths in sixteenth inch", None),
     (TENTHS, "reading four point two five at station zero plus zero oh", None),
     (TENTHS, "reading four point two five at station zero plus oh zero", None),
