@@ -83,7 +83,8 @@ def taken(session: Session, step: dict[str, Any]) -> Outcome:
     text = step["doubted"]
     verdict = Verdict(Decision.AGAIN, text, understand(text, session.context), wrong=0.5)
     with patch("assistant.session.judge", return_value=verdict):
-        return session.utterance([text], engine="ear", evidence=Evidence((((text, 0.0),),), 2.0, 20.0))
+        spoken = Evidence((((text, 0.0),),), seconds=2.0, above_noise=20.0, over=20.0)  # a person, not noise
+        return session.utterance([text], engine="ear", evidence=spoken)
 
 
 def standing(book: Book) -> list[str]:
