@@ -110,9 +110,9 @@ def _names(question: Question) -> list[Said]:
     """Each proposal as it is offered. A unit that all share is not said: it can only be misheard."""
     told = _told_apart(question)
     lengths = [values[0] for values in told if len(values) == 1 and isinstance(values[0], Length)]
-    short = [figures(length) for length in lengths]
-    if len(short) == len(told) and len({length.marking for length in lengths}) == 1 and all(short):
-        return [name for name in short if name is not None]
+    short = [name for length in lengths if (name := figures(length)) is not None]
+    if len(short) == len(told) and len({length.marking for length in lengths}) == 1:
+        return short
     return [_together(values) for values in told]
 
 
