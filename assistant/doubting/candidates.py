@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from math import exp
 
-from assistant.doubting import confusions
+from assistant.doubting import confusions, wording
 from assistant.doubting.evidence import Evidence, Guesses
 from assistant.doubting.prior import log_prior, usual
 from assistant.job import Job
@@ -63,7 +63,7 @@ def candidates(evidence: Evidence, context: Context, job: Job, temperature: floa
                 if other != heard:
                     weights[other] = weights.get(other, 0.0) + share * chance
                     texts.setdefault(other, text)
-    likely = {meaning: weight * exp(log_prior(job, meaning)) for meaning, weight in weights.items()}
+    likely = {m: weight * exp(log_prior(job, m)) * wording.share(texts[m]) for m, weight in weights.items()}
     total = sum(likely.values()) + UNHEARD * sum(shares.values()) * exp(usual(job))
     found = [Candidate(m, texts[m], shares.get(m, 0.0), weight / total) for m, weight in likely.items()]
     heard_most = max(found, key=lambda c: (c.share, c.probability))

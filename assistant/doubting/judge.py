@@ -41,17 +41,15 @@ class Verdict:
     wrong: float = 0.0
 
 
-FEATURES = tuple("one others margin mean witness lead over unlike fit noise words confusable short again".split())
+FEATURES = tuple("one others mean least over unlike confusable short answer again".split())
 """What the probability is made of: a constant; the logarithm of the probability that Bayes' rule leaves to other
-meanings; the lead of the best guess over the next with another meaning, of 10, in the plain listening and on the
-average of all; whether the other network puts it first, and its lead there;
-the plain score over that of any sounds, how much that is less than of any speech, and the score itself, for each
-second, of 20, 5 and 60; decibels above the noise up to 30, of 20; words, of 10; how often they are heard for others,
-added up; one through the number of words, as noise is taken for single words; whether it was heard the same when said
-before."""
+meanings; the lead of the best guess over the next with another meaning, of 10, on the average of all listenings, and
+the square of the least of all, the witness's too, none below zero; the plain score over that of any sounds, and how
+much that is less than of any speech, for each second, of 20 and 5; how often the words are heard for others, added up;
+one through the number of words, as noise is taken for single words; whether it answers a question; whether it was
+heard the same when said before."""
 
-MOST_MARGIN, USUAL_OVER, USUAL_FIT = 10.0, 20.0, 60.0
-MOST_ABOVE_NOISE, USUAL_ABOVE_NOISE, USUAL_WORDS = 30.0, 20.0, 10.0
+MOST_MARGIN, USUAL_OVER = 10.0, 20.0
 LEAST_OVER, USUAL_UNLIKE = 2.0, 5.0
 
 ECHOED = 4.0
@@ -117,23 +115,18 @@ def features(
     """The features of the first candidate, in the order of `FEATURES`."""
     best = found[0]
     margins = [_margin(listening, best.meaning, context) / MOST_MARGIN for listening in evidence.listenings]
-    witness = evidence.listenings[0] if evidence.witness is None else evidence.witness
-    lead = _margin(witness, best.meaning, context) / MOST_MARGIN
+    witnessed = [] if evidence.witness is None else [_margin(evidence.witness, best.meaning, context) / MOST_MARGIN]
     words = best.text.split()
     return (
         1.0,
         log(max(FAINTEST, 1 - best.probability)),
-        margins[0],
         sum(margins) / len(margins),
-        float(bool(witness) and same(understood(witness[0][0], context), best.meaning)),
-        lead,
+        max(0.0, min((*margins, *witnessed))) ** 2,
         evidence.over_a_second / USUAL_OVER,
         max(0.0, LEAST_OVER - evidence.over_a_second) / USUAL_UNLIKE,
-        evidence.listenings[0][0][1] / evidence.seconds / USUAL_FIT,
-        min(evidence.above_noise, MOST_ABOVE_NOISE) / USUAL_ABOVE_NOISE,
-        len(words) / USUAL_WORDS,
         sum(sum(confusions.table().get(word, {}).values()) for word in words),
         1 / len(words),
+        float(context.asking),
         float(before is not None and same(before, best.meaning)),
     )
 

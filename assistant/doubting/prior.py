@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import fields
 from fractions import Fraction
+from itertools import islice
 from math import exp, log
 
 from assistant.conversation import expect, questions
@@ -12,6 +13,7 @@ from assistant.job import Job
 from assistant.records import feet
 from grammar.meanings import (
     Answer,
+    AskDistance,
     AskGradeRod,
     Benchmark,
     Bend,
@@ -36,6 +38,9 @@ UNEXPECTED = 0.15
 SAME_STRIDE, NEAR_AHEAD, SAME_PLACE, ANYWHERE = 0.45, 0.3, 0.1, 0.15
 """The shares of places: as far on as last time, somewhere ahead, here again, anywhere."""
 
+NAMED = 0.002
+"""The share of a place with one certain name, where the last one was at a station."""
+
 ODD_PLACE = 0.05
 """The share of places that are at no whole foot or metre."""
 
@@ -44,6 +49,9 @@ USUAL_STEP = {Marking.INCHES: Fraction(1, 12), Marking.TENTHS: Fraction(1, 100),
 
 COARSE = 0.1
 """The share of readings that are said less finely than that: the last word of many of them was not heard."""
+
+HABIT = 2
+"""Readings after which a decimal rod is taken to be read as finely again."""
 
 FINEST = {Marking.INCHES: Fraction(1, 192), Marking.TENTHS: Fraction(1, 100), Marking.METRIC: Fraction(1, 1000)}
 """What a rod is read to at the most, in its own unit: a sixteenth of an inch, a hundredth of a foot, a millimetre."""
@@ -56,12 +64,16 @@ AHEAD = 30.0
 
 LOW = 0.02
 """The share of benchmarks within a foot of elevation zero and of checks within a foot of the laser ("one hundredth" is
-mostly "one hundred"), of drops where there is no line yet ("drop" is mostly "rod"), and of steep slopes. Our own
-choice."""
+mostly "one hundred"), of readings within a foot of its plane where no such one is expected ("point two five" is mostly
+"eight point two five"), of drops where there is no line yet ("drop" is mostly "rod"), of distances of a pace or less
+("a foot" is mostly "eight paces"), and of steep slopes. Our own choice."""
 
 STEEP = Fraction(1, 3)
 """Rise over run beyond which no drain, slab, walk or drive is meant ("one in one" is mostly "one in one hundred"). Our
 own choice."""
+
+PACE = 3
+"""Feet, about."""
 
 LONGEST = 1000.0
 """Feet over which a place anywhere is spread."""
@@ -83,20 +95,22 @@ def log_prior(job: Job, meaning: Meaning) -> float:
         return log(0.02)
     match meaning:
         case Reading():
-            return _reading(job, meaning) + _place(job, meaning.station) - _ordinary(job, meaning)
+            return _reading(job, meaning) + _place(job, meaning.station)
         case AskGradeRod():
-            return _place(job, meaning.station) - _ordinary(job, meaning)
+            return _place(job, meaning.station)
         case Bend() | Drop() | Branch() if job.line is None:
             return log(LOW)
         case Benchmark() if 0 < abs(feet(meaning.elevation)) < 1:
             return log(LOW)
         case TurnCheck() if feet(meaning.distance) < 1:
             return log(LOW)
+        case AskDistance() if isinstance(meaning.distance, Length) and feet(meaning.distance) <= PACE:
+            return log(LOW)
         case _ if is_steep(meaning):
             return log(LOW)
         case _:
             read = read_off(meaning)
-            return 0.0 if read is None else _fineness(read)
+            return 0.0 if read is None else _fineness(job, read) + _depth(read)
 
 
 def usual(job: Job) -> float:
@@ -104,26 +118,21 @@ def usual(job: Job) -> float:
     return 0.0 if job.question is None else log(TO_THE_POINT)
 
 
-def _ordinary(job: Job, meaning: Reading | AskGradeRod) -> float:
-    """What an ordinary reading or question about one has, in a measure that goes with the lengths in it."""
-    place = 0.0 if meaning.station is None or job.place is None else log(NEAR_AHEAD * exp(-1) / AHEAD)
-    if not isinstance(meaning, Reading):
-        return place
-    expected = expect.grade_rod(job, meaning.station or job.place)
-    length = float(feet(expect.rod_length(job)))
-    reading = 1 / length if expected is None else (1 - UNEXPECTED) * exp(-1) / (2 * USUAL_MISS)
-    return log(reading) + place
-
-
 def _reading(job: Job, meaning: Reading) -> float:
+    """The logarithm for a reading, to an ordinary one."""
     expected = expect.grade_rod(job, meaning.station or job.place)
-    length = float(feet(expect.rod_length(job)))
-    said = _fineness(meaning.length)
+    said = _fineness(job, meaning.length)
     if expected is None:
-        return said + log(1 / length)
+        return said + _depth(meaning.length)
     off = abs(float(feet(meaning.length) - expected))
-    near = exp(-off / USUAL_MISS) / (2 * USUAL_MISS)
-    return said + log((1 - UNEXPECTED) * near + UNEXPECTED / length)
+    near = (1 - UNEXPECTED) * exp(-off / USUAL_MISS) / (2 * USUAL_MISS)
+    ordinary = (1 - UNEXPECTED) * exp(-1) / (2 * USUAL_MISS)
+    return said + log((near + UNEXPECTED / float(feet(expect.rod_length(job)))) / ordinary)
+
+
+def _depth(read: Length) -> float:
+    """The logarithm for how far under the plane of the laser something is, to the usual."""
+    return log(LOW) if feet(read) < 1 else 0.0
 
 
 def read_off(meaning: Meaning) -> Length | None:
@@ -131,9 +140,17 @@ def read_off(meaning: Meaning) -> Length | None:
     return meaning.length if isinstance(meaning, Answer) else expect.read_on_rod(meaning)
 
 
-def _fineness(read: Length) -> float:
+def _fineness(job: Job, read: Length) -> float:
     """The logarithm for how finely something was read, to the usual."""
-    return log(COARSE) if is_coarse(read) else log(FINE) if _is_fine(read) else 0.0
+    return log(COARSE) if read.step > _usual_step(job, read.marking) else log(FINE) if _is_fine(read) else 0.0
+
+
+def _usual_step(job: Job, marking: Marking) -> Fraction:
+    """What a rod is read to here at the least: on a decimal one, as finely as the last times."""
+    last = [record.reading for record in islice(job.readings(), HABIT)]
+    if marking is Marking.INCHES or len(last) < HABIT or any(length.marking is not marking for length in last):
+        return USUAL_STEP[marking]
+    return min(USUAL_STEP[marking], max(length.step for length in last))
 
 
 def is_coarse(reading: Length) -> bool:
@@ -152,15 +169,19 @@ def is_steep(meaning: Meaning) -> bool:
 
 
 def _place(job: Job, station: Place | None) -> float:
-    if not isinstance(station, Station) or not isinstance(job.place, Station):
+    """The logarithm for a place, to one an ordinary step ahead of the last; nothing where it tells nothing."""
+    if station is None or not isinstance(job.place, Station):
         return 0.0
+    ordinary = log(NEAR_AHEAD * exp(-1) / AHEAD)
+    if not isinstance(station, Station):
+        return log(NAMED) - ordinary
     way = float(feet(station.distance) - feet(job.place.distance)) * (-1 if _walks_down(job) else 1)
     stride = _stride(job)
     chance = ANYWHERE / LONGEST
     chance += NEAR_AHEAD * exp(-way / AHEAD) / AHEAD if way > 0 else 0.0
     chance += SAME_PLACE if way == 0 else 0.0
     chance += SAME_STRIDE if stride is not None and way == abs(stride) else 0.0
-    return log(chance) + (0.0 if station.distance.amount.denominator == 1 else log(ODD_PLACE))
+    return log(chance) - ordinary + (0.0 if station.distance.amount.denominator == 1 else log(ODD_PLACE))
 
 
 def _strides(job: Job) -> list[Fraction]:

@@ -174,7 +174,7 @@ def has_meaning(evidence: Evidence, context: Context) -> bool:
     return not isinstance(understand(evidence.plain, context), Miss)
 
 
-SPEAKS_FOR = frozenset("margin mean witness lead over again".split())
+SPEAKS_FOR = frozenset("mean least over again".split())
 SPEAKS_AGAINST = frozenset("others unlike confusable short".split())
 """Features of which more never makes it likelier, or never less likely, that it was misheard."""
 
