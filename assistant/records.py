@@ -26,6 +26,10 @@ class Written(Protocol):
         """What it is."""
 
     @property
+    def heard(self) -> str | None:
+        """The words that were heard."""
+
+    @property
     def payload(self) -> Mapping[str, Any]:
         """Its content, with exact numbers as text."""
 

@@ -31,6 +31,7 @@ class _Next:
     kind: str
     payload: Mapping[str, Any]
     time: str = ""
+    heard: str | None = None
 
 
 def run(options: argparse.Namespace, world: Environment) -> ExitStatus:

@@ -69,9 +69,8 @@ def _calibrated(options: argparse.Namespace, speech: Path | None, world: Environ
         for plan in [Plan(**{name: day[name] for name in Plan.__dataclass_fields__})]
         for one in (*replayed(day, plan), *answered(day, plan))
     ]
-    table = calibrate.confused(said)
     fitted = calibrate.fit(said, list(_noises(done.values())))
-    calibrate.write(fitted, table)
+    calibrate.write(fitted, calibrate.confused(said), calibrate.confused(said, guessed=False))
     for line in calibrate.reliability(fitted):
         world.say(line)
     return ExitStatus.OK

@@ -10,6 +10,7 @@ from math import exp
 from assistant.doubting import confusions, wording
 from assistant.doubting.evidence import Evidence, Guesses
 from assistant.doubting.prior import log_prior, usual
+from assistant.doubting.wording import Manner
 from assistant.job import Job
 from assistant.records import same
 from grammar.meanings import Meaning, Miss
@@ -36,10 +37,13 @@ class Candidate:
     probability: float
 
 
-def candidates(evidence: Evidence, context: Context, job: Job, temperature: float) -> list[Candidate]:
+def candidates(
+    evidence: Evidence, context: Context, job: Job, temperature: float, used: frozenset[Manner] = frozenset()
+) -> list[Candidate]:
     """What can have been said: first what was heard most, then the rest, likeliest first.
 
     None where nothing that was heard has a meaning. What was only expected never takes the place of what was heard.
+    `used` are the manners in which numbers were said before.
     """
     shares: dict[Meaning, float] = {}
     texts: dict[Meaning, str] = {}
@@ -63,7 +67,7 @@ def candidates(evidence: Evidence, context: Context, job: Job, temperature: floa
                 if other != heard:
                     weights[other] = weights.get(other, 0.0) + share * chance
                     texts.setdefault(other, text)
-    likely = {m: weight * exp(log_prior(job, m)) * wording.share(texts[m]) for m, weight in weights.items()}
+    likely = {m: weight * exp(log_prior(job, m)) * wording.share(texts[m], used) for m, weight in weights.items()}
     total = sum(likely.values()) + UNHEARD * sum(shares.values()) * exp(usual(job))
     found = [Candidate(m, texts[m], shares.get(m, 0.0), weight / total) for m, weight in likely.items()]
     heard_most = max(found, key=lambda c: (c.share, c.probability))

@@ -23,8 +23,18 @@ Source: fifteen heard as fifty, reports on patient safety (check W09, read); the
 @cache
 def table() -> dict[str, dict[str, float]]:
     """By the word heard: the words that were said instead, and how often."""
+    return _with_teens("heard")
+
+
+@cache
+def unguessed() -> dict[str, dict[str, float]]:
+    """The same, where what was said was not even among the guesses."""
+    return _with_teens("unguessed")
+
+
+def _with_teens(name: str) -> dict[str, dict[str, float]]:
     data = tomllib.loads(files("assistant.doubting").joinpath("confusions.toml").read_text("utf-8"))
-    found: dict[str, dict[str, float]] = {heard: dict(said) for heard, said in data["heard"].items()}
+    found: dict[str, dict[str, float]] = {heard: dict(said) for heard, said in data[name].items()}
     for heard, said in TEENS.items():
         row = found.setdefault(heard, {})
         row[said] = max(row.get(said, 0.0), TEEN_AT_LEAST)
@@ -37,9 +47,9 @@ def is_number(word: str) -> bool:
 
 
 def variants(text: str) -> Iterator[tuple[str, float]]:
-    """The sentence with one number word changed for one that sounds like it, and how likely that is."""
+    """The sentence with one number word changed for one that may have been said unheard, and how likely that is."""
     said = text.split()
     for at, word in enumerate(said):
-        for other, chance in table().get(word, {}).items():
+        for other, chance in unguessed().get(word, {}).items():
             if chance >= LEAST:
                 yield " ".join([*said[:at], other, *said[at + 1 :]]), chance

@@ -3,33 +3,72 @@
 from __future__ import annotations
 
 import re
+from enum import Enum
 from functools import cache
+from itertools import islice
 
+from assistant.job import Job
 from grammar.words import table
 
 MIXED = 0.05
-"""The share of sentences in which one whole number is said by its digits and another is not: "fifteen feet by eight two
-feet" is mostly "by eighteen feet". Of 5,371 utterances four were heard so, three of them wrongly. Our own choice."""
+"""The share of sentences in which a whole number is said by its digits where another is not: "fifteen feet by eight two
+feet" is mostly "by eighteen feet", and after "one plus eighty" comes "one plus ninety", not "one plus nine six". Of
+5,371 utterances four were heard so in one sentence, three of them wrongly. Our own choice."""
 
-BEFORE_WHOLE = ("AT", "STATION", "PLUS", "BY", "OF", "OVER", "IN")
-"""Kinds of word after which a place or a measure comes."""
+LATELY = 3
+"""Readings by whose words it is told how somebody says numbers."""
+
+BEFORE_PLACE = ("AT", "STATION", "PLUS")
+BEFORE_WHOLE = (*BEFORE_PLACE, "BY", "OF", "OVER", "IN")
+"""Kinds of word after which a place comes, or a measure too."""
 
 
-def share(text: str) -> float:
-    """How likely a wording is, to an ordinary one."""
-    return MIXED if _by_digits().search(text) and _in_a_word().search(text) else 1.0
+class Manner(Enum):
+    """How whole numbers from ten on are said."""
+
+    BY_DIGITS = "two four"
+    IN_A_WORD = "twenty four"
+
+
+BOTH = frozenset(Manner)
+
+
+def share(text: str, used: frozenset[Manner] = frozenset()) -> float:
+    """How likely a wording is, to an ordinary one, of somebody who said other places in the manners `used`."""
+    in_places = manners_of_places(text)
+    is_mixed = _manners(text) == BOTH or (in_places and used not in (in_places, frozenset(), BOTH))
+    return MIXED if is_mixed else 1.0
+
+
+def used_lately(job: Job) -> frozenset[Manner]:
+    """In which manners the places of the last readings were said."""
+    lately = (record.row.heard or "" for record in islice(job.readings(), LATELY))
+    return frozenset().union(*map(manners_of_places, lately))
+
+
+def manners_of_places(text: str) -> frozenset[Manner]:
+    """In which manners a sentence has places."""
+    return _found(text, _after(BEFORE_PLACE, _BY_DIGITS), _after(BEFORE_PLACE, _IN_A_WORD))
+
+
+def _manners(text: str) -> frozenset[Manner]:
+    return _found(text, _after(BEFORE_WHOLE, _BY_DIGITS), _after((), _IN_A_WORD))
+
+
+def _found(text: str, by_digits: re.Pattern[str], in_a_word: re.Pattern[str]) -> frozenset[Manner]:
+    patterns = {Manner.BY_DIGITS: by_digits, Manner.IN_A_WORD: in_a_word}
+    return frozenset(manner for manner, pattern in patterns.items() if pattern.search(text))
+
+
+_BY_DIGITS = (("DIGIT",), ("DIGIT", "ZERO", "OH"))
+_IN_A_WORD = (("TEEN", "TENS"),)
+"""The kinds of word that each word of a number may be of."""
 
 
 @cache
-def _in_a_word() -> re.Pattern[str]:
-    """A number from ten on that is one word, or begins so."""
-    return re.compile(rf"\b{_any('TEEN', 'TENS')}\b")
-
-
-@cache
-def _by_digits() -> re.Pattern[str]:
-    """A whole number said by its digits."""
-    return re.compile(rf"\b{_any(*BEFORE_WHOLE)} {_any('DIGIT')} {_any('DIGIT', 'ZERO', 'OH')}\b")
+def _after(before: tuple[str, ...], number: tuple[tuple[str, ...], ...]) -> re.Pattern[str]:
+    """A number after one of some kinds of word, or anywhere if there are none."""
+    return re.compile(rf"\b{' '.join(_any(*kinds) for kinds in ((before,) if before else ()) + number)}\b")
 
 
 def _any(*kinds: str) -> str:
