@@ -59,6 +59,10 @@ FINEST = {Marking.INCHES: Fraction(1, 192), Marking.TENTHS: Fraction(1, 100), Ma
 FINE = 0.005
 """The share of readings that are said more finely than that: noise, or "feet", was heard as one figure more."""
 
+ROUND, NOT_ROUND = 5, 0.15
+"""Feet of which stations are mostly a multiple, and the share of others, to those. Common practice, no source: stakes
+stand every ten, twenty five or fifty feet."""
+
 AHEAD = 30.0
 """Feet to the next place, on the average."""
 
@@ -181,7 +185,14 @@ def _place(job: Job, station: Place | None) -> float:
     chance += NEAR_AHEAD * exp(-way / AHEAD) / AHEAD if way > 0 else 0.0
     chance += SAME_PLACE if way == 0 else 0.0
     chance += SAME_STRIDE if stride is not None and way == abs(stride) else 0.0
-    return log(chance) - ordinary + (0.0 if station.distance.amount.denominator == 1 else log(ODD_PLACE))
+    return log(chance) - ordinary + _roundness(station.distance)
+
+
+def _roundness(distance: Length) -> float:
+    """The logarithm for how round a distance along a line is, to the usual."""
+    if distance.amount.denominator != 1:
+        return log(ODD_PLACE)
+    return log(NOT_ROUND) if distance.marking is not Marking.METRIC and distance.amount % ROUND else 0.0
 
 
 def _strides(job: Job) -> list[Fraction]:

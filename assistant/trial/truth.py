@@ -28,6 +28,10 @@ ABOUT_QUESTIONS = ("question", "dismissed", "place", "opened")
 """Kinds of entry that hold no number of the job."""
 
 
+ODD = 0.1
+"""The share of steps to the next place that are of no usual length. Our own choice."""
+
+
 @dataclass(frozen=True)
 class Truth:
     """One thing that the person wants. `row` is what ought to stand in the book, if anything.
@@ -62,6 +66,7 @@ class Job:
 
     def __init__(self, seed: int, marking: Marking, digit_by_digit: bool = False) -> None:
         self.dice = random.Random(seed)
+        self._odd_dice = random.Random(f"{seed} odd")
         self.amounts = Amounts(marking, self.dice, digit_by_digit)
         self.marking = marking
         self.listener = Session(Book.scratch(), doubting=False)
@@ -136,7 +141,8 @@ class Job:
         if kind == "baseline":
             self.place = 0 if self.dice.random() < 0.7 else self.dice.choice((10, 15, 50))
         elif kind == "reading":
-            self.place += self.dice.choice((5, 10, 10, 20)) if not self._metric else self.dice.choice((2, 5, 5))
+            step = self.dice.choice((5, 10, 10, 20)) if not self._metric else self.dice.choice((2, 5, 5))
+            self.place += self._odd_dice.randint(1, 19) if self._odd_dice.random() < ODD else step
 
     def _filled(self, kind: str, text: str, amount_in_words: Callable[[Fraction], str]) -> str:
         read = self._reading(kind)

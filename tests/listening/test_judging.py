@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from assistant.book.store import Book
-from assistant.doubting import confusions, judge
+from assistant.doubting import confusions, judge, wording
 from assistant.doubting.candidates import candidates
 from assistant.doubting.evidence import Evidence, is_hurried
 from assistant.doubting.judge import Decision
@@ -175,7 +175,7 @@ def test_noise_is_not_answered_but_with_a_question_open_it_is_told() -> None:
 
 def test_a_doubtful_never_mind_is_not_answered_where_nothing_is_open() -> None:
     session = talk()
-    doubtful = Evidence(((("never mind", 60.0),), (("never mind", 60.0),), (("where are we", 60.0),)), 1.0, 12.0, 4.0)
+    doubtful = Evidence(((("never mind", 60.0),), (("never mind", 60.0),), (("where are we", 60.0),)), 1.0, 12.0, 8.0)
     verdict = judge.judge(doubtful, session.context, session.job)
     assert (verdict.decision, verdict.wrong < HOPELESS) == (Decision.AGAIN, True)
     assert session.utterance(["never mind"], engine="ear", evidence=doubtful).reply.spoken == ""
@@ -235,6 +235,90 @@ def test_nothing_runs_one_in_one(cut: str, whole: str) -> None:
     asked = understand("what is one in one in percent", session.context)
     assert not isinstance(asked, Miss)
     assert log_prior(session.job, asked) == 0.0
+
+
+def test_a_named_place_is_no_likelier_than_the_stations_that_were_walked() -> None:
+    session = talk()
+    station, name = (
+        understand(f"reading four foot ten at {place}", session.context) for place in ("forty", "spot nine")
+    )
+    assert not isinstance(station, Miss) and not isinstance(name, Miss)
+    assert log_prior(session.job, station) > log_prior(session.job, name)
+
+
+@pytest.mark.parametrize(("usual", "odd"), [("thirty", "thirty four"), ("one plus ten", "one plus fourteen")])
+def test_stations_in_feet_are_mostly_round(usual: str, odd: str) -> None:
+    session = talk()
+    high, low = (understand(f"reading four foot ten at station {place}", session.context) for place in (usual, odd))
+    assert not isinstance(high, Miss) and not isinstance(low, Miss)
+    assert log_prior(session.job, high) > log_prior(session.job, low) + 1
+
+
+def test_a_decimal_rod_is_mostly_read_as_finely_as_before() -> None:
+    """Where "six two eight" was heard "sixty eight"."""
+    session = Session(Book.scratch())
+    for words in (
+        "rod in meters",
+        "reading one point six one four at ten",
+        "reading one point six two zero at fifteen",
+    ):
+        session.utterance([words])
+    fine, coarse = (
+        understand(f"reading one point {said} at twenty", session.context) for said in ("six two eight", "sixty eight")
+    )
+    assert not isinstance(fine, Miss) and not isinstance(coarse, Miss)
+    assert log_prior(session.job, fine) > log_prior(session.job, coarse) + 2
+    unused = Session(Book.scratch())
+    unused.utterance(["rod in meters"])
+    assert log_prior(unused.job, fine) == log_prior(unused.job, coarse)
+
+
+@pytest.mark.parametrize(
+    ("usual", "odd"),
+    [
+        ("reading eight point two five at station twenty", "reading point two five at station twenty"),
+        ("how far is eight paces", "how far is a foot"),
+    ],
+)
+def test_hardly_anything_is_read_within_a_foot_of_the_laser_or_paced_within_one(usual: str, odd: str) -> None:
+    session = Session(Book.scratch())
+    session.utterance(["rod in tenths"])
+    high, low = (understand(text, session.context) for text in (usual, odd))
+    assert not isinstance(high, Miss) and not isinstance(low, Miss)
+    assert log_prior(session.job, high) > log_prior(session.job, low) + 3
+
+
+@pytest.mark.parametrize(
+    ("text", "before", "likely"),
+    [
+        ("what is the diagonal of fifteen feet by eighteen feet", "", True),
+        ("what is the diagonal of fifteen feet by eight two feet", "", False),
+        ("reading three point two five at station two four", "", True),
+        (
+            "reading three point two five at station one plus nine six",
+            "reading four feet at station one plus eighty",
+            False,
+        ),
+        (
+            "reading three point two five at station one plus ninety",
+            "reading four feet at station one plus eighty",
+            True,
+        ),
+        ("reading three point two five at station one plus ninety", "reading four feet at one plus eight zero", False),
+        ("reading three point two five at station nine", "reading four feet at one plus eight zero", True),
+        ("reading three point one five", "reading four feet at one plus eighty", True),
+    ],
+)
+def test_who_says_numbers_in_one_manner_hardly_says_them_in_another(text: str, before: str, likely: bool) -> None:
+    assert (wording.share(text, wording.manners_of_places(before)) == 1.0) is likely
+
+
+def test_the_manner_of_the_last_readings_is_known_from_the_book() -> None:
+    session = talk("reading four foot seven at station thirty")
+    assert wording.used_lately(session.job) == {wording.Manner.IN_A_WORD}
+    session.utterance(["reading four foot seven at station four zero"])
+    assert wording.used_lately(session.job) == wording.BOTH
+    assert wording.share("reading four foot seven at station five zero", wording.BOTH) == 1.0
 
 
 def test_without_doubt_the_first_guess_is_believed() -> None:
