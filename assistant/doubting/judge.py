@@ -47,7 +47,7 @@ meanings; the lead of the best guess over the next with another meaning, of 10, 
 the square of the least of all, the witness's too, none below zero; the plain score over that of any sounds, and how
 much that is less than of any speech, for each second, of 20 and 5; how often the words are heard for others, added up;
 one through the number of words, as noise is taken for single words; whether it answers a question; whether it was
-heard the same when said before."""
+heard the same when said before, and now by most."""
 
 MOST_MARGIN, USUAL_OVER = 10.0, 20.0
 LEAST_OVER, USUAL_UNLIKE = 2.0, 5.0
@@ -78,8 +78,12 @@ def threshold(meaning: Meaning, job: Job) -> float:
     kind = kind_of(type(meaning))
     if job.question is not None and isinstance(meaning, Scratch):
         kind = kind_of(Cancel)  # lets the question go, and touches nothing that is written
+    elif job.question is None and isinstance(meaning, Cancel):
+        kind = "anything else"  # there is nothing to let go: mostly it was noise
     elif isinstance(meaning, setting_up.TO_CONFIRM):
         kind = "what is confirmed"
+    elif expect.unexpected(job, meaning) is not None:
+        kind = "far from expected"
     return float(min(0.5, costs()["asking"] / seconds.get(kind, seconds["anything else"])))
 
 
@@ -116,18 +120,19 @@ def features(
     best = found[0]
     margins = [_margin(listening, best.meaning, context) / MOST_MARGIN for listening in evidence.listenings]
     witnessed = [] if evidence.witness is None else [_margin(evidence.witness, best.meaning, context) / MOST_MARGIN]
+    mean = sum(margins) / len(margins)
     words = best.text.split()
     return (
         1.0,
         log(max(FAINTEST, 1 - best.probability)),
-        sum(margins) / len(margins),
+        mean,
         max(0.0, min((*margins, *witnessed))) ** 2,
         evidence.over_a_second / USUAL_OVER,
         max(0.0, LEAST_OVER - evidence.over_a_second) / USUAL_UNLIKE,
         sum(sum(confusions.table().get(word, {}).values()) for word in words),
         1 / len(words),
         float(context.asking),
-        float(before is not None and same(before, best.meaning)),
+        float(before is not None and mean > 0 and same(before, best.meaning)),
     )
 
 

@@ -47,8 +47,8 @@ ODD_PLACE = 0.05
 USUAL_STEP = {Marking.INCHES: Fraction(1, 12), Marking.TENTHS: Fraction(1, 100), Marking.METRIC: Fraction(1, 100)}
 """What a rod is read to at the least, in its own unit."""
 
-COARSE = 0.1
-"""The share of readings that are said less finely than that: the last word of many of them was not heard."""
+COARSE = {Marking.INCHES: 0.02, Marking.TENTHS: 0.1, Marking.METRIC: 0.1}
+"""The share of readings that are said less finely than that, as whole feet are: of many the last word was not heard."""
 
 HABIT = 2
 """Readings after which a decimal rod is taken to be read as finely again."""
@@ -59,9 +59,9 @@ FINEST = {Marking.INCHES: Fraction(1, 192), Marking.TENTHS: Fraction(1, 100), Ma
 FINE = 0.005
 """The share of readings that are said more finely than that: noise, or "feet", was heard as one figure more."""
 
-ROUND, NOT_ROUND = 5, 0.15
-"""Feet of which stations are mostly a multiple, and the share of others, to those. Common practice, no source: stakes
-stand every ten, twenty five or fifty feet."""
+ROUND, NOT_ROUND = 5, 0.3
+"""Feet of which stations, or the steps between them, are mostly a multiple, and the share of others, to those. Common
+practice, no source: stakes stand every ten, twenty five or fifty feet."""
 
 AHEAD = 30.0
 """Feet to the next place, on the average."""
@@ -125,13 +125,14 @@ def usual(job: Job) -> float:
 def _reading(job: Job, meaning: Reading) -> float:
     """The logarithm for a reading, to an ordinary one."""
     expected = expect.grade_rod(job, meaning.station or job.place)
+    length = float(feet(expect.rod_length(job)))
     said = _fineness(job, meaning.length)
-    if expected is None:
+    if expected is None or not 0 < expected < length:
         return said + _depth(meaning.length)
     off = abs(float(feet(meaning.length) - expected))
     near = (1 - UNEXPECTED) * exp(-off / USUAL_MISS) / (2 * USUAL_MISS)
     ordinary = (1 - UNEXPECTED) * exp(-1) / (2 * USUAL_MISS)
-    return said + log((near + UNEXPECTED / float(feet(expect.rod_length(job)))) / ordinary)
+    return said + log((near + UNEXPECTED / length) / ordinary)
 
 
 def _depth(read: Length) -> float:
@@ -146,7 +147,9 @@ def read_off(meaning: Meaning) -> Length | None:
 
 def _fineness(job: Job, read: Length) -> float:
     """The logarithm for how finely something was read, to the usual."""
-    return log(COARSE) if read.step > _usual_step(job, read.marking) else log(FINE) if _is_fine(read) else 0.0
+    if read.step > _usual_step(job, read.marking):
+        return log(COARSE[read.marking])
+    return log(FINE) if _is_fine(read) else 0.0
 
 
 def _usual_step(job: Job, marking: Marking) -> Fraction:
@@ -185,14 +188,15 @@ def _place(job: Job, station: Place | None) -> float:
     chance += NEAR_AHEAD * exp(-way / AHEAD) / AHEAD if way > 0 else 0.0
     chance += SAME_PLACE if way == 0 else 0.0
     chance += SAME_STRIDE if stride is not None and way == abs(stride) else 0.0
-    return log(chance) - ordinary + _roundness(station.distance)
+    return log(chance) - ordinary + _roundness(station.distance, job.place.distance)
 
 
-def _roundness(distance: Length) -> float:
-    """The logarithm for how round a distance along a line is, to the usual."""
+def _roundness(distance: Length, last: Length) -> float:
+    """The logarithm for how round a distance along a line is, or the step to it, to the usual."""
     if distance.amount.denominator != 1:
         return log(ODD_PLACE)
-    return log(NOT_ROUND) if distance.marking is not Marking.METRIC and distance.amount % ROUND else 0.0
+    is_round = distance.amount % ROUND == 0 or (distance.amount - last.amount) % ROUND == 0
+    return 0.0 if is_round or distance.marking is Marking.METRIC else log(NOT_ROUND)
 
 
 def _strides(job: Job) -> list[Fraction]:
