@@ -147,7 +147,11 @@ class _Ahead:
         if not self._plain:
             return False
         meaning = self._meaning()
-        return isinstance(meaning, Miss) or is_hurried(self._plain[0]) or _may_go_on(meaning)
+        return (
+            isinstance(meaning, Miss)
+            or is_hurried(self._plain[0], language(self._session.context))
+            or _may_go_on(meaning)
+        )
 
     def forget(self) -> None:
         """Think no more of what was heard."""

@@ -19,7 +19,7 @@ LATELY = 3
 """Readings by whose words it is told how somebody says numbers."""
 
 BEFORE_PLACE = ("AT", "STATION", "PLUS")
-BEFORE_WHOLE = (*BEFORE_PLACE, "BY", "OF", "OVER", "IN")
+BEFORE_WHOLE = (*BEFORE_PLACE, "BY", "OF", "OVER")
 """Kinds of word after which a place comes, or a measure too."""
 
 

@@ -17,6 +17,7 @@ from assistant.doubting.evidence import Evidence, is_hurried
 from assistant.doubting.judge import Decision
 from assistant.doubting.prior import log_prior
 from assistant.hearing.port import Hypothesis, Word
+from assistant.listening import language
 from assistant.records import same
 from assistant.session import DOUBTFUL, HOPELESS, Session
 from grammar.meanings import Miss
@@ -134,20 +135,21 @@ def test_what_was_not_said_whole_is_never_believed() -> None:
 
 
 @pytest.mark.parametrize(
-    ("lasted", "hurried"),
+    ("text", "lasted", "hurried"),
     [
-        ((0.3, 0.3, 0.2, 0.4), False),
-        ((0.3, 0.3, 0.2, 0.06), True),
-        ((0.3, 0.03, 0.2, 0.4), False),  # "four" is a number, "station" is none
-        ((0.06, 0.3, 0.2, 0.4), True),
-        ((0.0, 0.0, 0.0, 0.0), False),  # the ear does not tell
-        ((0.3, 0.12), False),  # a command of two words
+        ("grade rod at thirty", (0.3, 0.3, 0.2, 0.4), False),
+        ("grade rod at thirty", (0.3, 0.3, 0.2, 0.12), True),
+        ("grade rod at thirty", (0.3, 0.03, 0.2, 0.4), False),  # "thirty" is a number, "rod" is none
+        ("grade rod at thirty one", (0.3, 0.3, 0.2, 0.4, 0.12), False),  # it is a sentence without the "one" too
+        ("grade rod at thirty one", (0.3, 0.3, 0.2, 0.06, 0.3), True),
+        ("grade rod at thirty one", (0.3, 0.3, 0.2, 0.3, 0.06), True),
+        ("grade rod at thirty", (0.0, 0.0, 0.0, 0.0), False),  # the ear does not tell
+        ("wake up", (0.3, 0.12), False),  # a command of two words
     ],
 )
-def test_words_that_are_too_short_were_not_said(lasted: tuple[float, ...], hurried: bool) -> None:
-    words = ("four", "station", "at", "thirty")
-    guess = Hypothesis(tuple(Word(w, 1.0, 1.0 + s) for w, s in zip(words, lasted, strict=False)), 50.0)
-    assert is_hurried(guess) is hurried
+def test_words_that_are_too_short_were_not_said(text: str, lasted: tuple[float, ...], hurried: bool) -> None:
+    guess = Hypothesis(tuple(Word(w, 1.0, 1.0 + s) for w, s in zip(text.split(), lasted, strict=True)), 50.0)
+    assert is_hurried(guess, language(Context(Marking.INCHES))) is hurried
 
 
 def test_silence_and_noise_are_never_a_yes() -> None:
