@@ -91,7 +91,7 @@ other talk 137 fit so, of 4,065 sentences of people 20, most of them longer."""
 def _is_noise(evidence: Evidence, verdict: Verdict) -> bool:
     if isinstance(verdict.meaning, Miss):
         return evidence.is_noise
-    if verdict.wrong > HOPELESS and evidence.is_like_any_sound:
+    if verdict.wrong > HOPELESS and (evidence.is_like_any_sound or evidence.is_noise):
         return True
     words = len(verdict.text.split())
     few = words == 1 or (words == 2 and (evidence.is_faint or verdict.wrong > HOPELESS))

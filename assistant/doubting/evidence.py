@@ -109,7 +109,8 @@ class Evidence:
     def is_noise(self) -> bool:
         """Whether hardly two listenings heard the same words, or few words: so it is with noise and other talk.
 
-        It matters only where what was heard has no meaning. Many words are for us, however they were heard.
+        It matters where what was heard has no meaning, or hopelessly little for it. Many words are for us, however
+        they were heard.
         """
         tops = [listening[0][0] for listening in self.listenings if listening]
         if not tops:

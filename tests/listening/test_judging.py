@@ -183,6 +183,14 @@ def test_a_doubtful_never_mind_is_not_answered_where_nothing_is_open() -> None:
     assert session.utterance(["never mind"], engine="ear", evidence=doubtful).reply.spoken == ""
 
 
+def test_what_no_two_listenings_hear_alike_is_noise() -> None:
+    session = talk()
+    heard = Evidence(((("we are done", 32.0),), (("no manhole four", 28.6),), (("help", 34.6),)), 0.5, 17.0, 0.9)
+    verdict = judge.judge(heard, session.context, session.job)
+    assert verdict.wrong > HOPELESS and not heard.is_like_any_sound
+    assert session.utterance(["we are done"], engine="ear", evidence=heard).reply.spoken == ""
+
+
 def test_a_long_sentence_without_a_meaning_is_no_noise_however_it_was_heard() -> None:
     session = talk()
     one, other = (f"reading three foot nine at station {place}" for place in ("fifteen five", "fifteen nine"))
