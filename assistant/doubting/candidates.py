@@ -10,7 +10,6 @@ from math import exp
 from assistant.doubting import confusions, wording
 from assistant.doubting.evidence import Evidence, Guesses
 from assistant.doubting.prior import log_prior, usual
-from assistant.doubting.wording import Manner
 from assistant.job import Job
 from assistant.records import same
 from grammar.meanings import Meaning, Miss
@@ -38,12 +37,12 @@ class Candidate:
 
 
 def candidates(
-    evidence: Evidence, context: Context, job: Job, temperature: float, used: frozenset[Manner] = frozenset()
+    evidence: Evidence, context: Context, job: Job, temperature: float, *, again: bool = False
 ) -> list[Candidate]:
     """What can have been said: first what was heard most, then the rest, likeliest first.
 
     None where nothing that was heard has a meaning. What was only expected never takes the place of what was heard.
-    `used` are the manners in which numbers were said before.
+    Said `again` it may be said by its digits, as was asked for, whatever the manner before.
     """
     shares: dict[Meaning, float] = {}
     texts: dict[Meaning, str] = {}
@@ -67,6 +66,7 @@ def candidates(
                 if other != heard:
                     weights[other] = weights.get(other, 0.0) + share * chance
                     texts.setdefault(other, text)
+    used = frozenset() if again else wording.used_lately(job)
     likely = {m: weight * exp(log_prior(job, m)) * wording.share(texts[m], used) for m, weight in weights.items()}
     total = sum(likely.values()) + UNHEARD * sum(shares.values()) * exp(usual(job))
     found = [Candidate(m, texts[m], shares.get(m, 0.0), weight / total) for m, weight in likely.items()]

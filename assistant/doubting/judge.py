@@ -12,7 +12,7 @@ from typing import Any
 
 from assistant.conversation import expect, setting_up
 from assistant.conversation.questions import as_asked, can_be_named, settled_by
-from assistant.doubting import confusions, wording
+from assistant.doubting import confusions
 from assistant.doubting.candidates import Candidate, candidates, understood
 from assistant.doubting.evidence import Evidence, Guesses, favoured
 from assistant.exact_json import kind_of
@@ -164,8 +164,7 @@ def judge(evidence: Evidence, context: Context, job: Job, before: Meaning | None
         return Verdict(Decision.WRITE, text, meaning)
     if evidence.hurried:
         return Verdict(Decision.AGAIN, text, meaning, wrong=1.0)
-    used = wording.used_lately(job) if before is None else frozenset()  # said again, it may be by digits, as was asked
-    found = candidates(evidence, context, job, weights()["temperature"], used)
+    found = candidates(evidence, context, job, weights()["temperature"], again=before is not None)
     best = found[0]
     wrong = probability_wrong(features(evidence, found, context, before))
     if wrong * share_that_harms(found, job) <= threshold(best.meaning, job):

@@ -188,14 +188,14 @@ def _place(job: Job, station: Place | None) -> float:
     chance += NEAR_AHEAD * exp(-way / AHEAD) / AHEAD if way > 0 else 0.0
     chance += SAME_PLACE if way == 0 else 0.0
     chance += SAME_STRIDE if stride is not None and way == abs(stride) else 0.0
-    return log(chance) - ordinary + _roundness(station.distance, job.place.distance)
+    return log(chance) - ordinary + _roundness(station.distance, way)
 
 
-def _roundness(distance: Length, last: Length) -> float:
-    """The logarithm for how round a distance along a line is, or the step to it, to the usual."""
+def _roundness(distance: Length, way: float) -> float:
+    """The logarithm for how round a distance along a line is, or the `way` to it in feet, to the usual."""
     if distance.amount.denominator != 1:
         return log(ODD_PLACE)
-    is_round = distance.amount % ROUND == 0 or (distance.amount - last.amount) % ROUND == 0
+    is_round = distance.amount % ROUND == 0 or way % ROUND == 0
     return 0.0 if is_round or distance.marking is Marking.METRIC else log(NOT_ROUND)
 
 

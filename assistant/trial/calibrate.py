@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 import assistant.doubting
-from assistant.doubting import confusions, judge, wording
+from assistant.doubting import confusions, judge
 from assistant.doubting.candidates import candidates
 from assistant.doubting.evidence import Evidence
 from assistant.job import Job
@@ -26,7 +26,7 @@ from grammar.understand import Context, understand
 Matrix = npt.NDArray[np.float64]
 
 PULL = 0.1
-"""The strength of the pull of weights to zero (ridge): a few dozen errors cannot carry eight free weights."""
+"""The strength of the pull of weights to zero (ridge): a few dozen errors cannot carry ten free weights."""
 
 TEMPERATURE = 0.5
 """Of the scores; at 1 they are taken as they are. Of 169 days the loss held out was 0.0363, at 0.25 and at 1 0.0373 and
@@ -54,7 +54,6 @@ class Said:
 class Fitted:
     """Weights by feature; probabilities held out, whether each was wrong, and the ratio."""
 
-    temperature: float
     weight: dict[str, float]
     held_out: Matrix
     wrong: Matrix
@@ -108,7 +107,7 @@ Noise = tuple[int, Evidence, Job]
 """The day, what was heard where nobody spoke to Rodside, and in which job: whatever was heard, it was wrong."""
 
 
-def fit(said: Sequence[Said], noises: Sequence[Noise] = (), temperature: float = TEMPERATURE) -> Fitted:
+def fit(said: Sequence[Said], noises: Sequence[Noise] = ()) -> Fitted:
     """The best weights, with the probabilities that days left out would have got."""
     rows, wrong, days, ratios, limits = [], [], [], [], []
     every: list[tuple[int, Evidence, Job, Meaning | None, float]] = [
@@ -117,7 +116,7 @@ def fit(said: Sequence[Said], noises: Sequence[Noise] = (), temperature: float =
     ]
     for number, heard, job, meant, ratio in every:
         context, evidence = context_of(job), judge.expected(heard, job)
-        found = candidates(evidence, context, job, temperature, wording.used_lately(job))
+        found = candidates(evidence, context, job, TEMPERATURE)
         if found and has_meaning(evidence, context):
             rows.append(judge.features(evidence, found, context))
             wrong.append(float(not same(found[0].meaning, meant)))
@@ -133,21 +132,21 @@ def fit(said: Sequence[Said], noises: Sequence[Noise] = (), temperature: float =
     sure = np.clip(held_out, 1e-6, 1 - 1e-6)
     loss = float(-np.mean(y * np.log(sure) + (1 - y) * np.log(1 - sure)))
     weight = dict(zip(judge.FEATURES, (round(float(w), 3) for w in regressed(x, y)), strict=True))
-    weight["again"] = round(_worth_of_hearing_again(said, temperature, regressed(x, y)), 3)
-    return Fitted(temperature, weight, held_out, y, np.array(ratios), np.array(limits), loss)
+    weight["again"] = round(_worth_of_hearing_again(said, regressed(x, y)), 3)
+    return Fitted(weight, held_out, y, np.array(ratios), np.array(limits), loss)
 
 
 DOUBTED = 0.004
 """The probability of being wrong from which, in calibrating, a sentence is taken as said again."""
 
 
-def _worth_of_hearing_again(said: Sequence[Said], temperature: float, weight: Matrix) -> float:
+def _worth_of_hearing_again(said: Sequence[Said], weight: Matrix) -> float:
     """The weight of having heard the same when it was said before and not believed."""
     known, wrong = [], []
     for one in said:
         context, job = context_of(one.truth.before), one.truth.before
-        first = candidates(one.evidence, context, job, temperature, wording.used_lately(job))
-        found = candidates(one.second, context, job, temperature) if one.second is not None else []
+        first = candidates(one.evidence, context, job, TEMPERATURE)
+        found = candidates(one.second, context, job, TEMPERATURE, again=True) if one.second is not None else []
         if not first or not found or one.second is None or not has_meaning(one.second, context):
             continue
         doubt = _chance(np.array([judge.features(one.evidence, first, context)]), weight)[0]
@@ -239,7 +238,7 @@ def write(fitted: Fitted, heard: Confusions, unguessed: Confusions) -> None:
     folder = Path(assistant.doubting.__file__).parent
     head = f"# Made by `rodside trial --calibrate` on {date.today()}, from {len(fitted.wrong)} sentences"
     head += f", {int(fitted.wrong.sum())} of them misheard.\n"
-    lines = [f"temperature = {fitted.temperature}\n", "[weight]", *(f"{n} = {w}" for n, w in fitted.weight.items())]
+    lines = [f"temperature = {TEMPERATURE}\n", "[weight]", *(f"{n} = {w}" for n, w in fitted.weight.items())]
     (folder / "weights.toml").write_text(head + "\n".join(lines) + "\n")
     (folder / "confusions.toml").write_text(
         f"{head}# By the word heard: what was said instead, and how often.\n[heard]\n{_rows(heard)}\n"

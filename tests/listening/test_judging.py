@@ -17,6 +17,7 @@ from assistant.doubting.evidence import Evidence, is_hurried
 from assistant.doubting.judge import Decision
 from assistant.doubting.prior import log_prior
 from assistant.hearing.port import Hypothesis, Word
+from assistant.job import Job
 from assistant.listening import language
 from assistant.records import same
 from assistant.session import DOUBTFUL, HOPELESS, Session
@@ -50,6 +51,13 @@ def wrong(session: Session, found: Evidence) -> float:
     context, job = session.context, session.job
     several = candidates(found, context, job, judge.weights()["temperature"])
     return judge.probability_wrong(judge.features(found, several, context))
+
+
+def priors(job: Job, *texts: str) -> list[float]:
+    """What the job makes of sentences that have a meaning."""
+    meanings = [understand(text, Context(job.marking)) for text in texts]
+    assert not any(isinstance(meaning, Miss) for meaning in meanings)
+    return [log_prior(job, meaning) for meaning in meanings if not isinstance(meaning, Miss)]
 
 
 def test_what_every_listening_hears_is_likelier_than_what_one_hears() -> None:
@@ -213,21 +221,15 @@ def test_a_long_sentence_without_a_meaning_is_no_noise_however_it_was_heard() ->
     ],
 )
 def test_what_hardly_anybody_says_is_unlikely(usual: str, odd: str) -> None:
-    session = talk()
-    high, low = (understand(text, session.context) for text in (usual, odd))
-    assert not isinstance(high, Miss) and not isinstance(low, Miss)
-    assert log_prior(session.job, high) > log_prior(session.job, low) + 3
+    high, low = priors(talk().job, usual, odd)
+    assert high > low + 3
 
 
 def test_a_rod_in_tenths_is_hardly_read_to_thousandths() -> None:
     """Where "feet" was heard "three"."""
     job = replace(talk().job, marking=Marking.TENTHS)
-    usual, fine = (
-        understand(f"check the baseline six point seven six {last}", Context(Marking.TENTHS))
-        for last in ("feet", "three")
-    )
-    assert not isinstance(usual, Miss) and not isinstance(fine, Miss)
-    assert log_prior(job, usual) > log_prior(job, fine) + 5
+    usual, fine = priors(job, *(f"check the baseline six point seven six {last}" for last in ("feet", "three")))
+    assert usual > fine + 5
 
 
 @pytest.mark.parametrize(
@@ -238,30 +240,20 @@ def test_a_rod_in_tenths_is_hardly_read_to_thousandths() -> None:
     ],
 )
 def test_nothing_runs_one_in_one(cut: str, whole: str) -> None:
-    session = talk()
-    steep, usual = (understand(text, session.context) for text in (cut, whole))
-    assert not isinstance(steep, Miss) and not isinstance(usual, Miss)
-    assert log_prior(session.job, usual) > log_prior(session.job, steep) + 3
-    asked = understand("what is one in one in percent", session.context)
-    assert not isinstance(asked, Miss)
-    assert log_prior(session.job, asked) == 0.0
+    steep, usual, asked = priors(talk().job, cut, whole, "what is one in one in percent")
+    assert usual > steep + 3
+    assert asked == 0.0
 
 
 def test_a_named_place_is_no_likelier_than_the_stations_that_were_walked() -> None:
-    session = talk()
-    station, name = (
-        understand(f"reading four foot ten at {place}", session.context) for place in ("forty", "spot nine")
-    )
-    assert not isinstance(station, Miss) and not isinstance(name, Miss)
-    assert log_prior(session.job, station) > log_prior(session.job, name)
+    station, name = priors(talk().job, "reading four foot ten at forty", "reading four foot ten at spot nine")
+    assert station > name
 
 
 @pytest.mark.parametrize(("usual", "odd"), [("thirty", "thirty four"), ("one plus ten", "one plus fourteen")])
 def test_stations_in_feet_are_mostly_round(usual: str, odd: str) -> None:
-    session = talk()
-    high, low = (understand(f"reading four foot ten at station {place}", session.context) for place in (usual, odd))
-    assert not isinstance(high, Miss) and not isinstance(low, Miss)
-    assert log_prior(session.job, high) > log_prior(session.job, low) + 1
+    high, low = priors(talk().job, *(f"reading four foot ten at station {place}" for place in (usual, odd)))
+    assert high > low + 1
 
 
 def test_a_decimal_rod_is_mostly_read_as_finely_as_before() -> None:
@@ -273,14 +265,13 @@ def test_a_decimal_rod_is_mostly_read_as_finely_as_before() -> None:
         "reading one point six two zero at fifteen",
     ):
         session.utterance([words])
-    fine, coarse = (
-        understand(f"reading one point {said} at twenty", session.context) for said in ("six two eight", "sixty eight")
-    )
-    assert not isinstance(fine, Miss) and not isinstance(coarse, Miss)
-    assert log_prior(session.job, fine) > log_prior(session.job, coarse) + 2
+    said = ("reading one point six two eight at twenty", "reading one point sixty eight at twenty")
+    fine, coarse = priors(session.job, *said)
+    assert fine > coarse + 2
     unused = Session(Book.scratch())
     unused.utterance(["rod in meters"])
-    assert log_prior(unused.job, fine) == log_prior(unused.job, coarse)
+    fine, coarse = priors(unused.job, *said)
+    assert fine == coarse
 
 
 @pytest.mark.parametrize(
@@ -293,9 +284,8 @@ def test_a_decimal_rod_is_mostly_read_as_finely_as_before() -> None:
 def test_hardly_anything_is_read_within_a_foot_of_the_laser_or_paced_within_one(usual: str, odd: str) -> None:
     session = Session(Book.scratch())
     session.utterance(["rod in tenths"])
-    high, low = (understand(text, session.context) for text in (usual, odd))
-    assert not isinstance(high, Miss) and not isinstance(low, Miss)
-    assert log_prior(session.job, high) > log_prior(session.job, low) + 3
+    high, low = priors(session.job, usual, odd)
+    assert high > low + 3
 
 
 @pytest.mark.parametrize(

@@ -22,7 +22,7 @@ def test_the_curve_tells_a_probability_that_is_true_from_one_that_is_not() -> No
     dice = np.random.default_rng(5)
     held_out = dice.uniform(0, 1, 20_000) ** 2
     wrong = (dice.random(20_000) < held_out).astype(float)
-    fitted = calibrate.Fitted(1.0, {}, held_out, wrong, np.full(20_000, 20.0), np.full(20_000, 0.01), 0.0)
+    fitted = calibrate.Fitted({}, held_out, wrong, np.full(20_000, 20.0), np.full(20_000, 0.01), 0.0)
     lines = [line.split() for line in calibrate.reliability(fitted) if " to " in line][1:]
     assert len(lines) >= 5
     believed = list(calibrate.reliability(fitted))[-1].split()
