@@ -20,7 +20,8 @@ LATELY = 3
 
 BEFORE_PLACE = ("AT", "STATION", "PLUS")
 BEFORE_WHOLE = (*BEFORE_PLACE, "BY", "OF", "OVER")
-"""Kinds of word after which a place comes, or a measure too."""
+BEFORE_RATIO = ("IN",)
+"""Kinds of word after which a place comes, or a measure too, or a ratio: "one in eighty" is a phrase of its own."""
 
 
 class Manner(Enum):
@@ -52,7 +53,7 @@ def manners_of_places(text: str) -> frozenset[Manner]:
 
 
 def _manners(text: str) -> frozenset[Manner]:
-    return _found(text, _after(BEFORE_WHOLE, _BY_DIGITS), _after((), _IN_A_WORD))
+    return _found(text, _after(BEFORE_WHOLE, _BY_DIGITS), _but_after(BEFORE_RATIO, _IN_A_WORD))
 
 
 def _found(text: str, by_digits: re.Pattern[str], in_a_word: re.Pattern[str]) -> frozenset[Manner]:
@@ -67,8 +68,14 @@ _IN_A_WORD = (("TEEN", "TENS"),)
 
 @cache
 def _after(before: tuple[str, ...], number: tuple[tuple[str, ...], ...]) -> re.Pattern[str]:
-    """A number after one of some kinds of word, or anywhere if there are none."""
-    return re.compile(rf"\b{' '.join(_any(*kinds) for kinds in ((before,) if before else ()) + number)}\b")
+    """A number after a word of one of some kinds."""
+    return re.compile(rf"\b{' '.join(_any(*kinds) for kinds in (before, *number))}\b")
+
+
+@cache
+def _but_after(before: tuple[str, ...], number: tuple[tuple[str, ...], ...]) -> re.Pattern[str]:
+    """A number anywhere but after a word of one of some kinds."""
+    return re.compile(rf"(?:^|\b(?!{_any(*before)} )\w+ ){' '.join(_any(*kinds) for kinds in number)}\b")
 
 
 def _any(*kinds: str) -> str:
