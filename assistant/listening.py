@@ -15,7 +15,7 @@ from assistant.hearing.port import SAMPLE_RATE, Ear, Hypothesis, Samples
 from assistant.loudness import Loudness
 from assistant.session import Outcome
 from grammar.automaton import Automaton, compile_language
-from grammar.meanings import Meaning, Miss, ReadBack, Reading
+from grammar.meanings import Benchmark, Meaning, Miss, ReadBack, Reading
 from grammar.understand import Context, understand
 
 AHEAD = 0.3
@@ -115,12 +115,12 @@ def _in_steps(blocks: Iterable[Samples]) -> Iterator[Samples]:
 
 
 def _may_go_on(meaning: Meaning) -> bool:
-    """Whether a reading may lack its last figure or its place, "one in one" its "hundred", "the last" how many: half is
-    another number.
+    """Whether a reading may lack its last figure or its place, an elevation its last figure, "one in one" its
+    "hundred", "the last" how many: half is another number.
     """
     if is_steep(meaning) or meaning == ReadBack(1):
         return True
-    read = read_off(meaning)
+    read = meaning.elevation if isinstance(meaning, Benchmark) else read_off(meaning)
     if read is None:
         return False
     return is_coarse(read) or (isinstance(meaning, Reading) and meaning.station is None)

@@ -42,8 +42,10 @@ def unsaid(marking: Marking | None) -> Never:
     for zero, oh in product(words["ZERO"], words["OH"]):  # nobody says both in one number
         found[zero].add(oh)
         found[oh].add(zero)
-    for inside in words["IN"]:
-        found[inside] |= set(words["PART"])  # "in sixteenth inch" sounds nearly like "in sixty feet"
+    for measured in (*words["IN"], *words["BY"]):
+        found[measured] |= set(words["PART"])  # "in sixteenth inch" sounds nearly like "in sixty feet"
+    for station in words["STATION"]:
+        found[station] |= set(words["POINT"])  # "station point zero" sounds nearly like "station one zero"
     found["an"] |= set(words["PART"]) - VOWEL
     for part in (*words["PART"], *words["PARTS"]):
         found[part].add("a")

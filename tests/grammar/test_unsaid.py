@@ -45,6 +45,8 @@ NOT_SAID = [
     (INCHES, "rod in inch", None),
     (INCHES, "how much fall in thirty feet at one eight feet per foot", None),
     (INCHES, "what slope is six inches in sixteenth a foot", None),
+    (INCHES, "what is the diagonal of forty feet by sixteenth inch", None),
+    (TENTHS, "reading four point three three at station point zero", None),
     (INCHES, "what slope is six inches in half a feet", None),
     (INCHES, "reading six foot eighth inches at station forty", None),
     (INCHES, "how much fall in thirty feet at one foot eight per foot", None),

@@ -199,6 +199,17 @@ def test_what_no_two_listenings_hear_alike_is_noise() -> None:
     assert session.utterance(["we are done"], engine="ear", evidence=heard).reply.spoken == ""
 
 
+def test_a_short_sentence_that_most_listenings_did_not_hear_is_not_answered() -> None:
+    session = talk()
+    witness = (("go to sleep", 64.0),)
+    faint = Evidence(((("go to sleep", 68.9), ("level across", 64.0)), (), ()), 0.6, 4.2, 1.0, witness)
+    verdict = judge.judge(faint, session.context, session.job)
+    assert (verdict.decision, verdict.wrong < HOPELESS, faint.is_like_any_sound) == (Decision.AGAIN, True, False)
+    assert session.utterance(["go to sleep"], engine="ear", evidence=faint).reply.spoken == ""
+    louder = replace(faint, listenings=(faint.listenings[0], *[(("where are we", 64.0),)] * 2))
+    assert session.utterance(["go to sleep"], engine="ear", evidence=louder).reply.spoken
+
+
 def test_a_long_sentence_without_a_meaning_is_no_noise_however_it_was_heard() -> None:
     session = talk()
     one, other = (f"reading three foot nine at station {place}" for place in ("fifteen five", "fifteen nine"))

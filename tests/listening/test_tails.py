@@ -86,6 +86,8 @@ WHOLE = "reading four foot six at station forty"
         ("reading four feet at station forty", 0.9, 1),  # the inches may come
         ("check the baseline four feet", 0.9, 1),
         ("check the baseline four foot two", 0.9, 2),
+        ("benchmark elevation one hundred point eight", 0.9, 1),
+        ("benchmark elevation one hundred point eight three", 0.9, 2),
         ("how much fall in ten feet at one in two", 0.9, 1),  # hundred
         ("how much fall in ten feet at one in eighty", 0.9, 2),
         ("how far to go", 0.9, 2),

@@ -18,6 +18,10 @@ SPEEDS = 12
 KINDS = 12
 """Kinds of noise: coloured, six that are made, babble twice as often, and the recorded ones for the rest."""
 
+MUFFLED = 0.2
+"""The share of voices that come from under a jacket, a glove or a wind shield: what they say above some 1,000 Hz fades
+by up to 24 decibels an octave. Of 54 people who read digits one is heard so, and the "zero" of that one was "four"."""
+
 BLOCK = 64
 """Lengths of transforms are multiples of this, which makes them fast."""
 
@@ -64,7 +68,7 @@ class Disturber:
         return self.uniform(0, 1, b) < chance
 
     def _coloured_and_echoed(self, audio: Tensor) -> Tensor:
-        """Equalise, tilt, cut the band, and put into a room."""
+        """Equalise, tilt, muffle, cut the band, and put into a room."""
         b, n = audio.shape
         tail = 8000
         m = 1 << (n + tail - 1).bit_length()
@@ -73,6 +77,8 @@ class Disturber:
         gain = torch.nn.functional.interpolate(points[:, None], len(f), mode="linear", align_corners=True)[:, 0]
         octave = torch.log2((f + 100) / 1000)
         gain = gain + octave * (self.uniform(-3, 4, b, 1) * self._some(0.4, b)[:, None])
+        above = torch.log2(f / self.uniform(500, 1500, b, 1)).clamp_min(0.0)
+        gain = gain - above * self.uniform(4, 24, b, 1) * self._some(MUFFLED, b)[:, None]
         narrow = self._some(0.4, b)[:, None]
         gain = gain - narrow * (f > self.uniform(3000, 6500, b, 1)) * self.uniform(20, 80, b, 1)
         gain = gain - narrow * (f < self.uniform(50, 350, b, 1)) * self.uniform(5, 40, b, 1)
