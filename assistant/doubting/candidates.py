@@ -42,7 +42,7 @@ def candidates(
     """What can have been said: first what was heard most, then the rest, likeliest first.
 
     None where nothing that was heard has a meaning. What was only expected never takes the place of what was heard.
-    Said `again` it may be said by its digits, as was asked for, whatever the manner before.
+    Said `again` numbers may be said by their digits, as was asked for, whatever the manner before.
     """
     shares: dict[Meaning, float] = {}
     texts: dict[Meaning, str] = {}
@@ -66,7 +66,7 @@ def candidates(
                 if other != heard:
                     weights[other] = weights.get(other, 0.0) + share * chance
                     texts.setdefault(other, text)
-    used = frozenset() if again else wording.used_lately(job)
+    used = wording.used_lately(job) - (wording.BOTH if again else frozenset())
     likely = {m: weight * exp(log_prior(job, m)) * wording.share(texts[m], used) for m, weight in weights.items()}
     total = sum(likely.values()) + UNHEARD * sum(shares.values()) * exp(usual(job))
     found = [Candidate(m, texts[m], shares.get(m, 0.0), weight / total) for m, weight in likely.items()]

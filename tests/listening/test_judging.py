@@ -320,6 +320,12 @@ def test_hardly_anything_is_read_within_a_foot_of_the_laser_or_paced_within_one(
         ("reading three point two five at station one plus ninety", "reading four feet at one plus eight zero", False),
         ("reading three point two five at station nine", "reading four feet at one plus eight zero", True),
         ("reading three point one five", "reading four feet at one plus eighty", True),
+        ("reading three point one five at station sixty feet", "reading four feet at station fifty three", False),
+        ("station sixty feet reading three point one five", "station fifty three reading four feet", False),
+        ("station one plus sixty feet reading three feet", "station one plus fifty reading four feet", False),
+        ("station sixty reading three feet", "station fifty three reading four feet", True),
+        ("reading three point one five at station sixty feet", "reading four feet at station fifty feet", True),
+        ("turn check four three then four three at eighty feet", "reading four feet at station fifty three", True),
     ],
 )
 def test_who_says_numbers_in_one_manner_hardly_says_them_in_another(text: str, before: str, likely: bool) -> None:
@@ -328,10 +334,22 @@ def test_who_says_numbers_in_one_manner_hardly_says_them_in_another(text: str, b
 
 def test_the_manner_of_the_last_readings_is_known_from_the_book() -> None:
     session = talk("reading four foot seven at station thirty")
-    assert wording.used_lately(session.job) == {wording.Manner.IN_A_WORD}
+    assert wording.used_lately(session.job) == {wording.Manner.IN_A_WORD, wording.Manner.BARE}
     session.utterance(["reading four foot seven at station four zero"])
-    assert wording.used_lately(session.job) == wording.BOTH
+    assert wording.used_lately(session.job) == {*wording.BOTH, wording.Manner.BARE}
     assert wording.share("reading four foot seven at station five zero", wording.BOTH) == 1.0
+
+
+def test_said_again_a_station_has_no_unit_either_but_may_be_said_by_its_digits() -> None:
+    session = talk("reading four foot seven at station fifty three")
+    bare, odd, digits = (f"reading four foot seven at station {end}" for end in ("sixty", "sixty feet", "six four"))
+    chance = {
+        (text, again): candidates(evidence(*[text] * 4), session.context, session.job, 1.0, again=again)[0].probability
+        for text in (bare, odd, digits)
+        for again in (False, True)
+    }
+    assert chance[odd, True] == chance[odd, False] < chance[bare, True]
+    assert chance[digits, True] > chance[digits, False]
 
 
 def test_without_doubt_the_first_guess_is_believed() -> None:
