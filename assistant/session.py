@@ -91,7 +91,7 @@ taken for noise: of 143 times noise and other talk 137 fit so, of 4,065 sentence
 
 def _is_noise(evidence: Evidence, verdict: Verdict) -> bool:
     if isinstance(verdict.meaning, Miss):
-        return evidence.is_noise
+        return evidence.is_noise or evidence.is_like_any_sound
     if verdict.wrong > HOPELESS and (evidence.is_like_any_sound or evidence.is_noise):
         return True
     words = len(verdict.text.split())

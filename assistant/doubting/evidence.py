@@ -61,7 +61,7 @@ heard so without a meaning."""
 LIKE_ANY_SOUND = 1.5
 """The score over any run of sounds, a second, under which a doubtful sentence of many words is noise too. Of 1,538
 utterances and 249 times noise and other talk, hopeless noise was at most at 1.3 there, hopeless people at most at 0.1
-or at 4 and over."""
+or at 4 and over. Of 95 sentences of people without a meaning, of 5,721, all that were under it had not a word heard."""
 
 
 @dataclass(frozen=True)

@@ -210,6 +210,15 @@ def test_a_short_sentence_that_most_listenings_did_not_hear_is_not_answered() ->
     assert session.utterance(["go to sleep"], engine="ear", evidence=louder).reply.spoken
 
 
+def test_what_has_no_meaning_and_fits_no_better_than_any_sounds_is_noise() -> None:
+    session = talk()
+    text = "fifteen five at station"  # heard alike, twice, in eight seconds
+    hum = Evidence((((text, 107.6),), ((text, 112.9),)), 8.5, 5.3, over=0.9)
+    assert not hum.is_noise
+    assert session.utterance([text], engine="ear", evidence=hum).reply.spoken == ""
+    assert session.utterance([text], engine="ear", evidence=replace(hum, over=40.0)).reply.spoken
+
+
 def test_a_long_sentence_without_a_meaning_is_no_noise_however_it_was_heard() -> None:
     session = talk()
     one, other = (f"reading three foot nine at station {place}" for place in ("fifteen five", "fifteen nine"))
