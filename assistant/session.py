@@ -90,9 +90,8 @@ taken for noise: of 143 times noise and other talk 137 fit so, of 4,065 sentence
 
 
 def _is_noise(evidence: Evidence, verdict: Verdict) -> bool:
-    if isinstance(verdict.meaning, Miss):
-        return evidence.is_noise or evidence.is_like_any_sound
-    if verdict.wrong > HOPELESS and (evidence.is_like_any_sound or evidence.is_noise):
+    tells_nothing = isinstance(verdict.meaning, Miss) or verdict.wrong > HOPELESS
+    if tells_nothing and (evidence.is_noise or evidence.is_like_any_sound):
         return True
     words = len(verdict.text.split())
     few = words == 1 or (words == 2 and verdict.wrong > HOPELESS)

@@ -27,7 +27,7 @@ BEFORE_STATION = ("STATION", "PLUS")
 BEFORE_PLACE = ("AT", *BEFORE_STATION)
 BEFORE_WHOLE = (*BEFORE_PLACE, "BY", "OF", "OVER")
 BEFORE_RATIO = ("IN",)
-"""Kinds of word after which a place comes, or a measure too, or a ratio: "one in eighty" is a phrase of its own."""
+"""Kinds of word after which a station comes; any place; a measure too; a ratio: "one in eighty" is its own phrase."""
 
 
 class Manner(Enum):
