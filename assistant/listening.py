@@ -9,7 +9,8 @@ from typing import Protocol
 import numpy as np
 
 from assistant.doubting.evidence import Evidence, gather, is_hurried
-from assistant.doubting.prior import is_coarse, is_steep, read_off
+from assistant.doubting.prior import is_coarse, read_off
+from assistant.doubting.sizes import is_steep
 from assistant.hearing.endpoint import Endpoint, Timing
 from assistant.hearing.port import SAMPLE_RATE, Ear, Hypothesis, Samples
 from assistant.loudness import Loudness

@@ -2,32 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
 from fractions import Fraction
 from itertools import islice
 from math import exp, log
 
 from assistant.conversation import expect, questions
-from assistant.grade.slope import rise_over_run
+from assistant.doubting.sizes import is_out_of_size, odd_numbers
 from assistant.job import Job
 from assistant.records import feet
 from grammar.meanings import (
     Answer,
-    AskDistance,
     AskGradeRod,
-    Benchmark,
-    Bend,
-    Branch,
     Cancel,
     Confirm,
-    ConvertSlope,
-    Drop,
     Meaning,
     Reading,
     Scratch,
-    TurnCheck,
 )
-from grammar.quantities import Length, Marking, Place, Slope, Station
+from grammar.quantities import Length, Marking, Place, Station
 
 USUAL_MISS = 0.25
 """Feet by which a reading is usually off what grade expects. This and the shares below are our own choice."""
@@ -60,24 +52,15 @@ FINE = 0.005
 """The share of readings that are said more finely than that: noise, or "feet", was heard as one figure more."""
 
 ROUND, NOT_ROUND = 5, 0.3
-"""Feet of which stations, or the steps between them, are mostly a multiple, and the share of others, to those. Common
-practice, no source: stakes stand every ten, twenty five or fifty feet."""
+"""Feet of which stations, or the steps between them, are mostly a multiple, and the share of others, to those; that of
+odd ratios and angles too. Common practice, no source: stakes stand every ten, twenty five or fifty feet."""
 
 AHEAD = 30.0
 """Feet to the next place, on the average."""
 
 LOW = 0.02
-"""The share of benchmarks within a foot of elevation zero and of checks within a foot of the laser ("one hundredth" is
-mostly "one hundred"), of readings within a foot of its plane where no such one is expected ("point two five" is mostly
-"eight point two five"), of drops where there is no line yet ("drop" is mostly "rod"), of distances of a pace or less
-("a foot" is mostly "eight paces"), and of steep slopes. Our own choice."""
-
-STEEP = Fraction(1, 3)
-"""Rise over run beyond which no drain, slab, walk or drive is meant ("one in one" is mostly "one in one hundred"). Our
-own choice."""
-
-PACE = 3
-"""Feet, about."""
+"""The share of what is out of all usual size, and of readings within a foot of the laser's plane where no such one is
+expected ("point two five" is mostly "eight point two five"). Our own choice."""
 
 LONGEST = 1000.0
 """Feet over which a place anywhere is spread."""
@@ -97,24 +80,22 @@ def log_prior(job: Job, meaning: Meaning) -> float:
         return log(1 - TO_THE_POINT)
     if expect.off_the_rod(job, meaning) is not None or expect.other_marking(job, meaning) is not None:
         return log(0.02)
+    if is_out_of_size(job, meaning):
+        return log(LOW)
+    return log(NOT_ROUND) * odd_numbers(meaning) + _log_prior_of_kind(job, meaning)
+
+
+def _log_prior_of_kind(job: Job, meaning: Meaning) -> float:
     match meaning:
         case Reading():
             return _reading(job, meaning) + _place(job, meaning.station)
         case AskGradeRod():
             return _place(job, meaning.station)
-        case Bend() | Drop() | Branch() if job.line is None:
-            return log(LOW)
-        case Benchmark() if 0 < abs(feet(meaning.elevation)) < 1:
-            return log(LOW)
-        case TurnCheck() if feet(meaning.distance) < 1:
-            return log(LOW)
-        case AskDistance() if isinstance(meaning.distance, Length) and feet(meaning.distance) <= PACE:
-            return log(LOW)
-        case _ if is_steep(meaning):
-            return log(LOW)
         case _:
             read = read_off(meaning)
-            return 0.0 if read is None else _fineness(job, read) + _depth(read)
+            place = getattr(meaning, "start", None) or getattr(meaning, "station", None)
+            said = 0.0 if read is None else _fineness(job, read) + _depth(read)
+            return said + (_roundness(place.distance) if isinstance(place, Station) else 0.0)
 
 
 def usual(job: Job) -> float:
@@ -169,16 +150,12 @@ def _is_fine(reading: Length) -> bool:
     return reading.step < FINEST[reading.marking]
 
 
-def is_steep(meaning: Meaning) -> bool:
-    """Whether something is to run more steeply than anything does; what is only turned into other units may."""
-    told = () if isinstance(meaning, ConvertSlope) else (getattr(meaning, f.name) for f in fields(meaning))
-    return any(isinstance(value, Slope) and rise_over_run(value.amount, value.unit.value) > STEEP for value in told)
-
-
 def _place(job: Job, station: Place | None) -> float:
     """The logarithm for a place, to one an ordinary step ahead of the last; nothing where it tells nothing."""
-    if station is None or not isinstance(job.place, Station):
+    if station is None:
         return 0.0
+    if not isinstance(job.place, Station):
+        return _roundness(station.distance) if isinstance(station, Station) else 0.0
     ordinary = log(NEAR_AHEAD * exp(-1) / AHEAD)
     if not isinstance(station, Station):
         return log(NAMED) - ordinary
@@ -191,11 +168,11 @@ def _place(job: Job, station: Place | None) -> float:
     return log(chance) - ordinary + _roundness(station.distance, way)
 
 
-def _roundness(distance: Length, way: float) -> float:
+def _roundness(distance: Length, way: float | None = None) -> float:
     """The logarithm for how round a distance along a line is, or the `way` to it in feet, to the usual."""
     if distance.amount.denominator != 1:
         return log(ODD_PLACE)
-    is_round = distance.amount % ROUND == 0 or way % ROUND == 0
+    is_round = distance.amount % ROUND == 0 or (way is not None and way % ROUND == 0)
     return 0.0 if is_round or distance.marking is Marking.METRIC else log(NOT_ROUND)
 
 

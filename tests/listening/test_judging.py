@@ -20,7 +20,7 @@ from assistant.hearing.port import Hypothesis, Word
 from assistant.job import Job
 from assistant.listening import language
 from assistant.records import same
-from assistant.session import DOUBTFUL, HOPELESS, Session
+from assistant.session import DOUBTFUL, EVEN, HOPELESS, Session
 from grammar.meanings import Miss
 from grammar.quantities import Marking
 from grammar.understand import Context, understand
@@ -206,8 +206,19 @@ def test_a_short_sentence_that_most_listenings_did_not_hear_is_not_answered() ->
     verdict = judge.judge(faint, session.context, session.job)
     assert (verdict.decision, verdict.wrong < HOPELESS, faint.is_like_any_sound) == (Decision.AGAIN, True, False)
     assert session.utterance(["go to sleep"], engine="ear", evidence=faint).reply.spoken == ""
-    louder = replace(faint, listenings=(faint.listenings[0], *[(("where are we", 64.0),)] * 2))
+    louder = replace(faint, over=6.0, listenings=(faint.listenings[0],) * 2 + ((("where are we", 64.0),),))
     assert session.utterance(["go to sleep"], engine="ear", evidence=louder).reply.spoken
+
+
+def test_a_short_sentence_that_is_likelier_wrong_than_right_is_not_answered() -> None:
+    session = Session(Book.scratch())
+    second, first = "levels of second order", "levels of first order"
+    hum = Evidence((((second, 32.2), (first, 31.0)), ((second, 35.2), (first, 34.0)), ((first, 30.0),)), 1.0, 6.0, 7.0)
+    verdict = judge.judge(hum, session.context, session.job)
+    assert EVEN < verdict.wrong < HOPELESS and not hum.is_like_any_sound
+    assert session.utterance([second], engine="ear", evidence=hum).reply.spoken == ""
+    clear = Evidence((((second, 32.2),), ((second, 35.2),), ((second, 30.0),)), 1.0, 20.0, 20.0)
+    assert session.utterance([second], engine="ear", evidence=clear).reply.spoken
 
 
 def test_what_has_no_meaning_and_fits_no_better_than_any_sounds_is_noise() -> None:
@@ -238,6 +249,15 @@ def test_a_long_sentence_without_a_meaning_is_no_noise_however_it_was_heard() ->
             "turn check four five then four five at one hundred feet",
             "turn check four five then four five at one hundredth",
         ),
+        (
+            "what is the diagonal of one hundred feet by eighty feet",
+            "what is the diagonal of one hundredth by eighty feet",
+        ),
+        (
+            "how much concrete for eighteen feet by sixty feet by nine tenths",
+            "how much concrete for eighteen feet by sixty feet by eighty nine tenths",
+        ),
+        ("what slope is five tenths in one hundred feet", "what slope is five tenths in one inch"),
     ],
 )
 def test_what_hardly_anybody_says_is_unlikely(usual: str, odd: str) -> None:
@@ -274,6 +294,30 @@ def test_a_named_place_is_no_likelier_than_the_stations_that_were_walked() -> No
 def test_stations_in_feet_are_mostly_round(usual: str, odd: str) -> None:
     high, low = priors(talk().job, *(f"reading four foot ten at station {place}" for place in (usual, odd)))
     assert high > low + 1
+
+
+@pytest.mark.parametrize(
+    ("usual", "odd"),
+    [
+        ("line from station zero falling one in eighty", "line from station zero falling one in eighty eight"),
+        ("line from station zero falling one in eighty", "line from station zero four falling one in eighty"),
+        ("convert one in sixty to percent", "convert one in sixty six to percent"),
+        (
+            "first leg falling one percent then turn sixty left falling one percent",
+            "first leg falling one percent then turn sixteen left falling one percent",
+        ),
+    ],
+)
+def test_ratios_angles_and_starts_are_mostly_round(usual: str, odd: str) -> None:
+    high, low = priors(talk().job, usual, odd)
+    assert high > low + 1
+
+
+def test_a_ratio_in_dozens_is_as_usual_as_one_in_tens() -> None:
+    eighty, forty_eight = priors(
+        talk().job, "convert one in eighty to percent", "convert one in forty eight to percent"
+    )
+    assert eighty == forty_eight
 
 
 def test_a_decimal_rod_is_mostly_read_as_finely_as_before() -> None:
