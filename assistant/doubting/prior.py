@@ -59,8 +59,8 @@ AHEAD = 30.0
 """Feet to the next place, on the average."""
 
 LOW = 0.02
-"""The share of what is out of all usual size, and of readings within a foot of the laser's plane where no such one is
-expected ("point two five" is mostly "eight point two five"). Our own choice."""
+"""The share of what is off the rod, of another marking or out of all usual size, and of readings within a foot of the
+laser's plane where no such one is expected ("point two five" is mostly "eight point two five"). Our own choice."""
 
 LONGEST = 1000.0
 """Feet over which a place anywhere is spread."""
@@ -78,9 +78,8 @@ def log_prior(job: Job, meaning: Meaning) -> float:
         return log(TO_THE_POINT if to_the_point else 1 - TO_THE_POINT)
     if isinstance(meaning, Answer | Confirm):
         return log(1 - TO_THE_POINT)
-    if expect.off_the_rod(job, meaning) is not None or expect.other_marking(job, meaning) is not None:
-        return log(0.02)
-    if is_out_of_size(job, meaning):
+    is_off = expect.off_the_rod(job, meaning) is not None or expect.other_marking(job, meaning) is not None
+    if is_off or is_out_of_size(job, meaning):
         return log(LOW)
     return log(NOT_ROUND) * odd_numbers(meaning) + _log_prior_of_kind(job, meaning)
 
