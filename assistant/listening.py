@@ -16,7 +16,20 @@ from assistant.hearing.port import SAMPLE_RATE, Ear, Hypothesis, Samples
 from assistant.loudness import Loudness
 from assistant.session import Outcome
 from grammar.automaton import Automaton, compile_language
-from grammar.meanings import Benchmark, Meaning, Miss, ReadBack, Reading
+from grammar.meanings import (
+    AskBoard,
+    AskCover,
+    AskGradeRod,
+    AskPart,
+    Baseline,
+    Benchmark,
+    BlueTop,
+    Meaning,
+    Miss,
+    ReadBack,
+    Reading,
+    Stake,
+)
 from grammar.understand import Context, understand
 
 AHEAD = 0.3
@@ -115,16 +128,18 @@ def _in_steps(blocks: Iterable[Samples]) -> Iterator[Samples]:
             yield block[at : at + STEP]
 
 
+AT_A_PLACE = Reading | Baseline | Stake | BlueTop | AskGradeRod | AskBoard | AskPart | AskCover
+"""What is mostly said of a place, which comes last."""
+
+
 def _may_go_on(meaning: Meaning) -> bool:
-    """Whether a reading may lack its last figure or its place, an elevation its last figure, "one in one" its
-    "hundred", "the last" how many: half is another number.
+    """Whether a sentence may lack its place, a reading or an elevation its last figure, "one in one" its "hundred", or
+    "the last" how many: half is another number.
     """
-    if is_steep(meaning) or meaning == ReadBack(1):
+    if is_steep(meaning) or meaning == ReadBack(1) or (isinstance(meaning, AT_A_PLACE) and meaning.station is None):
         return True
     read = meaning.elevation if isinstance(meaning, Benchmark) else read_off(meaning)
-    if read is None:
-        return False
-    return is_coarse(read) or (isinstance(meaning, Reading) and meaning.station is None)
+    return read is not None and is_coarse(read)
 
 
 class _Ahead:

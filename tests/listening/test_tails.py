@@ -88,6 +88,9 @@ WHOLE = "reading four foot six at station forty"
         ("check the baseline four foot two", 0.9, 2),
         ("benchmark elevation one hundred point eight", 0.9, 1),
         ("benchmark elevation one hundred point eight three", 0.9, 2),
+        ("what do i read", 0.9, 1),  # at another place than the last one, perhaps
+        ("what do i read at nine seven", 0.9, 2),
+        ("what slope is five tenths in one inch", 0.9, 1),  # "one h", of "one hundred feet"
         ("how much fall in ten feet at one in two", 0.9, 1),  # hundred
         ("how much fall in ten feet at one in eighty", 0.9, 2),
         ("how far to go", 0.9, 2),
