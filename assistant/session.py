@@ -84,7 +84,7 @@ a site that is answered all day is worse than one sentence more to be said again
 
 
 EVEN = 0.5
-"""The probability of being wrong from which a short one is."""
+"""The probability of being wrong from which a short one is taken for noise: it is likelier wrong than right."""
 
 SHORT = 4
 """Words of a doubtful utterance that, where any sounds fit about as well, half of the listenings heard nothing, or it

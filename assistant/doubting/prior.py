@@ -10,15 +10,7 @@ from assistant.conversation import expect, questions
 from assistant.doubting.sizes import is_out_of_size, odd_numbers
 from assistant.job import Job
 from assistant.records import feet
-from grammar.meanings import (
-    Answer,
-    AskGradeRod,
-    Cancel,
-    Confirm,
-    Meaning,
-    Reading,
-    Scratch,
-)
+from grammar.meanings import Answer, AskGradeRod, Cancel, Confirm, Meaning, Reading, Scratch
 from grammar.quantities import Length, Marking, Place, Station
 
 USUAL_MISS = 0.25
@@ -94,7 +86,7 @@ def _log_prior_of_kind(job: Job, meaning: Meaning) -> float:
             read = read_off(meaning)
             place = getattr(meaning, "start", None) or getattr(meaning, "station", None)
             said = 0.0 if read is None else _fineness(job, read) + _depth(read)
-            return said + (_roundness(place.distance) if isinstance(place, Station) else 0.0)
+            return said + _roundness(place)
 
 
 def usual(job: Job) -> float:
@@ -151,10 +143,8 @@ def _is_fine(reading: Length) -> bool:
 
 def _place(job: Job, station: Place | None) -> float:
     """The logarithm for a place, to one an ordinary step ahead of the last; nothing where it tells nothing."""
-    if station is None:
-        return 0.0
-    if not isinstance(job.place, Station):
-        return _roundness(station.distance) if isinstance(station, Station) else 0.0
+    if station is None or not isinstance(job.place, Station):
+        return _roundness(station)
     ordinary = log(NEAR_AHEAD * exp(-1) / AHEAD)
     if not isinstance(station, Station):
         return log(NAMED) - ordinary
@@ -164,15 +154,18 @@ def _place(job: Job, station: Place | None) -> float:
     chance += NEAR_AHEAD * exp(-way / AHEAD) / AHEAD if way > 0 else 0.0
     chance += SAME_PLACE if way == 0 else 0.0
     chance += SAME_STRIDE if stride is not None and way == abs(stride) else 0.0
-    return log(chance) - ordinary + _roundness(station.distance, way)
+    return log(chance) - ordinary + _roundness(station, way)
 
 
-def _roundness(distance: Length, way: float | None = None) -> float:
-    """The logarithm for how round a distance along a line is, or the `way` to it in feet, to the usual."""
-    if distance.amount.denominator != 1:
+def _roundness(place: Place | None, way: float | None = None) -> float:
+    """The logarithm for how round a station is, or the `way` to it in feet, to the usual; nothing for other places."""
+    if not isinstance(place, Station):
+        return 0.0
+    amount = place.distance.amount
+    if amount.denominator != 1:
         return log(ODD_PLACE)
-    is_round = distance.amount % ROUND == 0 or (way is not None and way % ROUND == 0)
-    return 0.0 if is_round or distance.marking is Marking.METRIC else log(NOT_ROUND)
+    is_round = amount % ROUND == 0 or (way is not None and way % ROUND == 0)
+    return 0.0 if is_round or place.distance.marking is Marking.METRIC else log(NOT_ROUND)
 
 
 def _strides(job: Job) -> list[Fraction]:

@@ -62,8 +62,8 @@ def is_steep(meaning: Meaning) -> bool:
     return any(isinstance(value, Slope) and rise_over_run(value.amount, value.unit.value) > STEEP for value in told)
 
 
-SMALL, FIVES, TWELVES = 12, 5, 12
-"""Up to the first any "one in so many" is said; beyond, as of degrees, mostly multiples of the others."""
+DOZEN, FIVE = 12, 5
+"""Up to a dozen any "one in so many" is said, beyond it mostly multiples of either; of degrees mostly fives."""
 
 
 def odd_numbers(meaning: Meaning) -> int:
@@ -74,9 +74,9 @@ def odd_numbers(meaning: Meaning) -> int:
 def _is_odd(value: object) -> bool:
     match value:
         case Slope(amount=amount, unit=SlopeUnit.ONE_IN):
-            return amount > SMALL and amount % FIVES != 0 and amount % TWELVES != 0
+            return amount > DOZEN and amount % DOZEN != 0 and amount % FIVE != 0
         case Turn(degrees=degrees):
-            return degrees % FIVES != 0
+            return degrees % FIVE != 0
         case _:
             return False
 
