@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import Enum
 from functools import cache
 from importlib.resources import files
-from math import exp, log
+from math import exp, inf, log
 from typing import Any
 
 from assistant.conversation import expect, setting_up
@@ -56,6 +56,9 @@ ECHOED = 4.0
 """The logarithm of the odds that who is asked which of two was said names it in the words of the question, to any other
 words. Our own choice."""
 
+ANYTHING_ELSE = "anything else"
+"""The kind of whatever has no cost of its own: what is written or answered at once."""
+
 FAINTEST = 0.001
 """Probabilities are not believed beyond this."""
 
@@ -72,19 +75,37 @@ def costs() -> dict[str, Any]:
     return tomllib.loads(files("assistant.doubting").joinpath("costs.toml").read_text("utf-8"))
 
 
-def threshold(meaning: Meaning, job: Job) -> float:
-    """The probability of being wrong from which asking is cheaper than the mistake."""
-    seconds = costs()["mistake"]
-    kind = kind_of(type(meaning))
+def threshold(meaning: Meaning, job: Job, above_noise: float = inf) -> float:
+    """The probability of being wrong from which asking is cheaper than the mistake.
+
+    `above_noise` is by how many decibels the speech was over the noise.
+    """
+    kind = _kind(meaning, job)
+    seconds = costs()["mistake"][kind]
+    if kind == ANYTHING_ELSE:
+        seconds *= _dearer_in_noise(above_noise)
+    return float(min(0.5, costs()["asking"] / seconds))
+
+
+def _kind(meaning: Meaning, job: Job) -> str:
+    """The kind of mistake that it would be to take this for what was said."""
     if job.question is not None and isinstance(meaning, Scratch):
-        kind = kind_of(Cancel)  # lets the question go, and touches nothing that is written
-    elif job.question is None and isinstance(meaning, Cancel):
-        kind = "anything else"  # there is nothing to let go: mostly it was noise
-    elif isinstance(meaning, setting_up.TO_CONFIRM):
-        kind = "what is confirmed"
-    elif expect.unexpected(job, meaning) is not None:
-        kind = "far from expected"
-    return float(min(0.5, costs()["asking"] / seconds.get(kind, seconds["anything else"])))
+        return kind_of(Cancel)  # lets the question go, and touches nothing that is written
+    if job.question is None and isinstance(meaning, Cancel):
+        return ANYTHING_ELSE  # there is nothing to let go: mostly it was noise
+    if isinstance(meaning, setting_up.TO_CONFIRM):
+        return "what is confirmed"
+    if expect.unexpected(job, meaning) is not None:
+        return "far from expected"
+    kind = kind_of(type(meaning))
+    return kind if kind in costs()["mistake"] else ANYTHING_ELSE
+
+
+def _dearer_in_noise(above_noise: float) -> float:
+    """How many times as much a mistake costs in such noise."""
+    noise = costs()["in_noise"]
+    share = (noise["quiet"] - above_noise) / (noise["quiet"] - noise["loud"])
+    return float(1 + (noise["times"] - 1) * min(1.0, max(0.0, share)))
 
 
 NAMED_OTHER = 0.05
@@ -167,7 +188,7 @@ def judge(evidence: Evidence, context: Context, job: Job, before: Meaning | None
     found = candidates(evidence, context, job, weights()["temperature"], again=before is not None)
     best = found[0]
     wrong = probability_wrong(features(evidence, found, context, before))
-    if wrong * share_that_harms(found, job) <= threshold(best.meaning, job):
+    if wrong * share_that_harms(found, job) <= threshold(best.meaning, job, evidence.above_noise):
         return Verdict(Decision.WRITE, best.text, best.meaning, wrong=wrong)
     rivals = _rivals(found, job)
     if rivals and job.question is None:

@@ -122,7 +122,8 @@ def fit(said: Sequence[Said], noises: Sequence[Noise] = ()) -> Fitted:
             wrong.append(float(not same(found[0].meaning, meant)))
             days.append(number)
             ratios.append(ratio)
-            limits.append(judge.threshold(found[0].meaning, job) / judge.share_that_harms(found, job))
+            limit = judge.threshold(found[0].meaning, job, evidence.above_noise)
+            limits.append(limit / judge.share_that_harms(found, job))
     x, y, day = np.array(rows), np.array(wrong), np.array(days)
     held_out = np.zeros(len(y))
     for fold in range(FOLDS):

@@ -99,6 +99,16 @@ def test_a_dear_mistake_is_doubted_sooner() -> None:
     assert limits[0] == limits[1] < limits[2] < limits[3], "a wrong answer does what a wrong entry does"
 
 
+def test_in_noise_what_is_written_at_once_is_doubted_sooner() -> None:
+    context, job = session_context(), talk().job
+    reading, confirmed = understand(HEARD, context), understand("baseline four foot two", context)
+    assert not isinstance(reading, Miss) and not isinstance(confirmed, Miss)
+    limits = [judge.threshold(reading, job, decibels) for decibels in (48.0, 24.0, 20.0, 16.0, 5.0)]
+    assert limits[0] == limits[1] > limits[2] > limits[3] == limits[4]
+    assert judge.threshold(reading, job) == limits[0]
+    assert judge.threshold(confirmed, job, 5.0) == judge.threshold(confirmed, job), "it is heard once more anyway"
+
+
 def test_an_answer_that_names_one_of_two_is_believed_sooner() -> None:
     """It does harm only where it was misheard for the other one; an answer to a question to confirm can be anything."""
     session = talk()
