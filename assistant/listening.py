@@ -24,6 +24,8 @@ from grammar.meanings import (
     Baseline,
     Benchmark,
     BlueTop,
+    ConvertLength,
+    ConvertSlope,
     Meaning,
     Miss,
     ReadBack,
@@ -133,13 +135,16 @@ AT_A_PLACE = Reading | Baseline | Stake | BlueTop | AskGradeRod | AskBoard | Ask
 
 
 def _may_go_on(meaning: Meaning) -> bool:
-    """Whether a sentence may lack its place, a reading or an elevation its last figure, "one in one" its "hundred", or
-    "the last" how many: half is another number.
+    """Whether a sentence may lack its place or the unit that is asked for, a reading or an elevation its last figure,
+    "one in one" its "hundred", or "the last" how many: half is another number.
     """
-    if is_steep(meaning) or meaning == ReadBack(1) or (isinstance(meaning, AT_A_PLACE) and meaning.station is None):
+    match meaning:
+        case ReadBack(count=1) | ConvertLength(marking=None) | ConvertSlope(unit=None):
+            return True
+    if isinstance(meaning, AT_A_PLACE) and meaning.station is None:
         return True
     read = meaning.elevation if isinstance(meaning, Benchmark) else read_off(meaning)
-    return read is not None and is_coarse(read)
+    return is_steep(meaning) or (read is not None and is_coarse(read))
 
 
 class _Ahead:

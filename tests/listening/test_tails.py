@@ -93,6 +93,10 @@ WHOLE = "reading four foot six at station forty"
         ("what slope is five tenths in one inch", 0.9, 1),  # "one h", of "one hundred feet"
         ("how much fall in ten feet at one in two", 0.9, 1),  # hundred
         ("how much fall in ten feet at one in eighty", 0.9, 2),
+        ("what is one in one", 0.9, 1),  # hundred in inches per foot
+        ("what is one inch", 0.9, 1),  # "in", of "one in one hundred"
+        ("what is one in one hundred in percent", 0.9, 2),
+        ("what is one foot in inches", 0.9, 2),
         ("how far to go", 0.9, 2),
         ("read back the last", 0.9, 1),  # two
         ("read back the last two", 0.9, 2),
