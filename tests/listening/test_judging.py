@@ -103,7 +103,7 @@ def test_in_noise_what_is_written_at_once_is_doubted_sooner() -> None:
     context, job = session_context(), talk().job
     reading, confirmed = understand(HEARD, context), understand("baseline four foot two", context)
     assert not isinstance(reading, Miss) and not isinstance(confirmed, Miss)
-    limits = [judge.threshold(reading, job, decibels) for decibels in (48.0, 24.0, 20.0, 16.0, 5.0)]
+    limits = [judge.threshold(reading, job, decibels) for decibels in (48.0, 30.0, 18.0, 14.0, 5.0)]
     assert limits[0] == limits[1] > limits[2] > limits[3] == limits[4]
     assert judge.threshold(reading, job) == limits[0]
     assert judge.threshold(confirmed, job, 5.0) == judge.threshold(confirmed, job), "it is heard once more anyway"
