@@ -115,7 +115,8 @@ class Machine:
     @contextmanager
     def phone(self, cookie: str, life: str | None = None, **more: Any) -> Iterator[Phone]:
         life = life or secrets.token_hex(8)
-        given = {"origin": self.url, "ssl": self.trust(), "additional_headers": {"cookie": cookie}, **more}
+        headers = {"cookie": cookie}
+        given = {"origin": self.url, "ssl": self.trust(), "additional_headers": headers, "open_timeout": 60, **more}
         with connect(f"wss://127.0.0.1:{self.port}/link?life={life}", **given) as socket:
             yield Phone(socket, life)
 
