@@ -168,20 +168,16 @@ def _roundness(place: Place | None, way: float | None = None) -> float:
     return 0.0 if is_round or place.distance.marking is Marking.METRIC else log(NOT_ROUND)
 
 
-def _strides(job: Job) -> list[Fraction]:
+def _stride(job: Job) -> float | None:
+    """Feet from the last place but one to the last that was read; None before two stations were."""
     places: list[Fraction] = []
     for record in job.readings():
         at = feet(record.station.distance) if isinstance(record.station, Station) else None
         if at is not None and (not places or at != places[-1]):
             places.append(at)
         if len(places) == 2:
-            break
-    return [places[0] - places[1]] if len(places) == 2 else []
-
-
-def _stride(job: Job) -> float | None:
-    strides = _strides(job)
-    return float(strides[0]) if strides else None
+            return float(places[0] - places[1])
+    return None
 
 
 def _walks_down(job: Job) -> bool:
