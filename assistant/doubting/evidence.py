@@ -11,6 +11,7 @@ import numpy.typing as npt
 import soxr
 
 from assistant.doubting.confusions import is_number
+from assistant.hearing.endpoint import Timing
 from assistant.hearing.port import SAMPLE_RATE, Ear, Hypothesis, Samples
 from assistant.hearing.voicing import FRAME, Voicing, bands
 from grammar.automaton import Automaton
@@ -32,10 +33,6 @@ brighter alone with 8 and 5, slower and darker with 9 and 19, the witness with 1
 
 BEND = 100.0
 """Hertz under which the sound is hardly made fainter: there is no speech there."""
-
-SPEECH = 0.5
-"""The chance from which a frame holds speech. Levels alone took what is between two blows of a hammer for the noise: at
-10 dB of six recorded noises their quietest tenth was 15 to 25 dB (medians) under the speech, these 13 to 19."""
 
 LEAST_LAST = 0.165
 """Seconds under which the last word of a sentence is hardly one. Who pauses in the middle of a sentence was heard to
@@ -180,16 +177,18 @@ def guesses(found: Iterable[Hypothesis]) -> Guesses:
 
 
 def above_noise(samples: Samples) -> float:
-    """Decibels by which the loudest tenth of the frames is above the mean of those without speech; none if there are
-    none.
+    """Decibels by which the loudest tenth of the frames is above the mean of the pauses; none if there are none.
+
+    Levels alone took what is between two blows of a hammer for the noise: at 10 dB of six recorded noises their
+    quietest tenth was 15 to 25 dB (medians) under the speech, these pauses 13 to 19.
     """
-    frames = samples[: len(samples) // FRAME * FRAME].reshape(-1, FRAME)
+    frames = samples[: len(samples) // FRAME * FRAME].reshape(-1, FRAME).astype(np.float32)
     voicing = Voicing()
-    silent = np.array([voicing(bands(frame.astype(np.float32) / np.float32(32768))) < SPEECH for frame in frames], bool)
-    if not silent.any():
+    pauses = np.array([voicing(seen) < Timing.goes_on for seen in bands(frames / np.float32(32768))], bool)
+    if not pauses.any():
         return 0.0
     power = np.mean(frames.astype(np.float64) ** 2, axis=1) + 1
-    return float(10 * np.log10(np.percentile(power, 90) / np.mean(power[silent])))
+    return float(10 * np.log10(np.percentile(power, 90) / np.mean(power[pauses])))
 
 
 def _changed(samples: Samples) -> list[Callable[[], Samples]]:
