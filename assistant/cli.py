@@ -163,6 +163,7 @@ def parser() -> argparse.ArgumentParser:
     trial.add_argument(
         "--calibrate", type=Path, metavar="FILE", help="fit the doubt anew, to what is kept or collected there"
     )
+    trial.add_argument("--lines", type=int, metavar="N", help="instead: N mutated lines in every state of a talk")
     trial.add_argument("--soak", type=float, metavar="HOURS", help="an open microphone in noise, with nobody there")
     trial.add_argument("--speech", metavar="DIR", type=Path, help="recordings with a manifest.csv: noise and digits")
     _ears(trial)

@@ -144,8 +144,10 @@ class Job:
         found: Written = next(row for row, _ in reversed(self._undo) if row.sequence == sequence)
         return found
 
-    def without(self, sequence: int) -> Job:
-        """The job as it would be without one entry that stands. Raises `KeyError` where it does not."""
+    def without(self, sequence: int | None) -> Job:
+        """The job as it would be without one entry, if one is named. Raises `KeyError` where that does not stand."""
+        if sequence is None:
+            return self
         other = copy(self)
         other._undo = list(self._undo)
         other._take_back(sequence)

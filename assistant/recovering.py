@@ -29,7 +29,8 @@ def _asked(job: Job, question: Question) -> list[Said]:
         read = working.read_at(proposal.length, proposal.station)
         return [phrase("what instead", what=read)]
     if isinstance(proposal, setting_up.SETTING_UP):
-        return [setting_up.read_back(job, proposal), phrase("confirm or not")]
+        replaced = question.replaces[0] if question.replaces else None
+        return [setting_up.read_back(job.without(replaced), proposal), phrase("confirm or not")]
     if isinstance(proposal, Reading):
         said = working.read_at(proposal.length, proposal.station)
         return [phrase("reading", reading=said), phrase("confirm or not")]

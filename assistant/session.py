@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from time import perf_counter
@@ -20,11 +21,14 @@ from assistant.doubting.judge import Decision, Verdict, judge
 from assistant.exact_json import encode_meaning
 from assistant.job import Job
 from assistant.recovering import where_it_was
+from grammar.lexer import LONGEST
 from grammar.meanings import Again, Cancel, Meaning, Miss
 from grammar.understand import Context, understand
 
 if TYPE_CHECKING:  # a typed line needs no numbers of a sound
     from assistant.hearing.port import Samples
+
+log = logging.getLogger(__name__)
 
 Keep = Callable[["Samples"], str | None]
 """Keeps the sound of an utterance of which something is written, and tells its name in the book."""
@@ -120,6 +124,8 @@ class Session:
         self._last: Reply | None = None
         self._asked: Meaning | None = None
         self._asleep = False
+        self._written: tuple[Row, ...] = ()
+        self._stale = False
         self.job = Job.folded(book.rows())
 
     @property
@@ -144,8 +150,27 @@ class Session:
     ) -> Outcome:
         """Take one utterance, as guesses at its words, best first; only a `sound` gives more than one, and evidence.
 
-        `origin` names the utterance where it may come twice; the book keeps it after the name of the engine.
+        `origin` names the utterance where it may come twice; the book keeps it after the name of the engine. A mistake
+        of ours in here is logged and answered, and the talk goes on.
         """
+        guesses = [guess[: LONGEST + 1] for guess in guesses]  # beyond it, it is too long all the same
+        self._written = ()
+        try:
+            return self._taken(guesses, engine, sound, evidence, origin)
+        except Exception:
+            log.exception("failed on %r", guesses)
+            return self._failed(guesses[0] if guesses else "")
+
+    def _taken(
+        self,
+        guesses: Sequence[str],
+        engine: str,
+        sound: Samples | None,
+        evidence: Evidence | None,
+        origin: str | None,
+    ) -> Outcome:
+        if self._stale:
+            self.job, self._stale = Job.folded(self._book.rows()), False
         began = perf_counter()
         verdict = self._verdict(guesses, engine, evidence)
         heard, meaning = verdict.text, self._believed(verdict)
@@ -167,6 +192,13 @@ class Session:
         }
         ms = {stage: seconds * 1000 for stage, seconds in stages.items()}
         return Outcome(heard, meaning, answer, rows, turn.over, ms)
+
+    def _failed(self, heard: str) -> Outcome:
+        """What is answered after a mistake of ours: whether anything was written. The job is then folded anew."""
+        self._stale = True
+        answer = reply(phrase("failed after writing" if self._written else "failed"))
+        self._last = answer
+        return Outcome(heard, Miss("failed", ""), answer, self._written, over=False)
 
     def _is_passed_over(self, evidence: Evidence, verdict: Verdict, meaning: Meaning | Miss) -> bool:
         """Whether nothing is answered: to noise, and with a question open to all but the first that was no answer."""
@@ -215,6 +247,7 @@ class Session:
             except BookError as trouble:
                 answer = reply(phrase("book trouble", trouble=Said(str(trouble), str(trouble))))
                 return answer, ()
+        self._written = rows
         for row in rows:
             self.job.apply(row)
         self._asleep = turn.asleep

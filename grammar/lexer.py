@@ -50,15 +50,18 @@ _SIGNS = {
     "–": "-",
 }
 # Between figures a point or a comma would be part of a number; elsewhere it ends a clause.
+# Each run is taken whole ("++"), so that a text is read in one pass, whatever it holds.
 _PIECE = re.compile(
-    r"(?P<fraction>[0-9]+/[0-9]+(?![0-9.,/]*[0-9]))"
-    r"|(?P<whole>[0-9]+(?![0-9.,]*[0-9]))"
-    r"|(?P<decimal>[0-9]*\.[0-9]+(?![0-9.,]*[0-9]))"
+    r"(?P<space>\s+|[?!;]|[,.]{2,}+(?![0-9]))"
+    r"|(?P<fraction>[0-9]++/[0-9]++(?![.,/]*[0-9]))"
+    r"|(?P<whole>[0-9]++(?![.,]*[0-9]))"
+    r"|(?P<decimal>[0-9]*+\.[0-9]++(?![.,]*[0-9]))"
     r"|(?P<figures>[0-9.,]*[0-9])"
     r"|(?P<word>[a-z]+)"
-    r"|(?P<space>\s+|[?!;]|(?<![0-9])[,.]|[,.](?!\s*[0-9]))"
+    r"|(?P<stop>(?<![0-9])[,.]|[,.](?!\s*[0-9]))"
     r"|(?P<sign>.)"
 )
+_BETWEEN = ("space", "stop")
 _PARTS = {
     2: ("half", "halves"),
     4: ("quarter", "quarters"),
@@ -68,13 +71,18 @@ _PARTS = {
 _MOST = 99_999
 """The largest whole number that has words here."""
 
+LONGEST = 1000
+"""Characters of the longest line that is read: several times the longest sentence there is. Our own choice."""
+
 
 def words_of(text: str) -> list[str]:
     """Split text into lower-case words.
 
-    Raises `NoWords` for a sign without meaning and for a number without words.
+    Raises `NoWords` for a sign without meaning, for a number without words and for a line over `LONGEST`.
     A typed "in" is left as it is: whether it stands for inches is for the sentence to tell.
     """
+    if len(text) > LONGEST:
+        raise NoWords("too long", "")
     pieces = _pieces(text)
     words: list[str] = []
     for at, piece in enumerate(pieces):
@@ -95,9 +103,9 @@ def _pieces(text: str) -> list[Piece]:
     close = False
     for match in _PIECE.finditer(text):
         kind = str(match.lastgroup)
-        if kind != "space":
+        if kind not in _BETWEEN:
             pieces.append(Piece(kind, match.group(), close))
-        close = kind != "space"
+        close = kind not in _BETWEEN
     return pieces
 
 

@@ -841,8 +841,9 @@ class Miss:
     `no lead word` (a number and nothing that says what it is), `unfinished`, `not a number`,
     `rod unknown` (a bare number before the rod's marking is known), `bare on metric`,
     `plus on metric`, `which` (two readings of the same words, in `choices`), `inches` (12 inches or
-    more), `fraction` (nine eighths), `lone number`, `half a correction` (not fifty). `about` is the word
-    or the words it is about. `could_follow` are short examples of what could have stood there, likeliest first.
+    more), `fraction` (nine eighths), `lone number`, `half a correction` (not fifty), `too long` (more than
+    one sentence can be), `failed` (a mistake of ours). `about` is the word or the words it is about.
+    `could_follow` are short examples of what could have stood there, likeliest first.
     """
 
     reason: str

@@ -13,6 +13,7 @@ _ONES = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight",
 _ONES += ["eleven", "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen"]
 _ONES += ["eighteen", "nineteen"]
 _TENS = ["", "", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"]
+_SIGNS = {".": "point", "-": "minus"}
 _PARTS = {2: "half", 4: "quarter", 8: "eighth", 16: "sixteenth"}
 
 
@@ -24,10 +25,10 @@ def half_up(amount: Fraction, step: Fraction) -> Fraction:
 
 def say_number(number: Fraction) -> str:
     """A whole number, or one with a decimal fraction, in words: "two hundred five", "three point
-    seven five".
+    seven five", "about three point three three" where the decimals have no end.
     """
     if number.denominator != 1:
-        return say_decimal(_decimal(number))
+        return f"{_about(number)}{say_decimal(_decimal(number))}"
     whole = int(number)
     if whole < 0:
         return f"minus {say_number(-number)}"
@@ -46,6 +47,8 @@ def say_number(number: Fraction) -> str:
 
 def say_decimal(text: str) -> str:
     """A decimal number as written, digit by digit after the point, keeping its zeros."""
+    if text.startswith("-"):
+        return f"minus {say_decimal(text[1:])}"
     whole, _, fraction = text.partition(".")
     digits = " ".join(_ONES[int(digit)] for digit in fraction)
     head = say_number(Fraction(whole)) if whole else ""
@@ -53,8 +56,8 @@ def say_decimal(text: str) -> str:
 
 
 def show_number(number: Fraction, step: Fraction | None = None) -> str:
-    """A plain number in figures, with as many places as `step` has. Raises `ValueError` if it has no end."""
-    return _decimal(number, step)
+    """A plain number in figures, with as many places as `step` has; "about 3.33" where it has no end."""
+    return f"{_about(number)}{_decimal(number, step)}"
 
 
 def say_length(length: Length) -> str:
@@ -63,7 +66,8 @@ def say_length(length: Length) -> str:
     """
     amount = half_up(length.amount, length.step)
     if length.marking is Marking.INCHES:
-        return _say_feet_inches(amount, whole_feet=length.step == 1)
+        sign = "minus " if amount < 0 else ""
+        return f"{sign}{_say_feet_inches(abs(amount), whole_feet=length.step == 1)}"
     if length.marking is Marking.METRIC and _in_millimetres(amount, length.step):
         return f"{say_number(amount * 1000)} millimeters"
     figures = _decimal(amount, length.step)
@@ -80,7 +84,7 @@ def show_length(length: Length) -> str:
     """A length in figures, with its unit: "3 ft 9 in", "9 5/8 in", "3.90 ft", "244 mm"."""
     amount = half_up(length.amount, length.step)
     if length.marking is Marking.INCHES:
-        return _show_feet_inches(amount, whole_feet=length.step == 1)
+        return f"{'-' if amount < 0 else ''}{_show_feet_inches(abs(amount), whole_feet=length.step == 1)}"
     if length.marking is Marking.METRIC and _in_millimetres(amount, length.step):
         return f"{amount * 1000} mm"
     return f"{_decimal(amount, length.step)} {length.marking.unit}"
@@ -144,9 +148,9 @@ def show_slope(slope: Slope) -> str:
         case SlopeUnit.INCH_PER_FOOT:
             return f"{_show_mixed_or_decimal(amount)} in per ft"
         case SlopeUnit.ONE_IN:
-            return f"1 in {_decimal(amount)}"
+            return f"1 in {show_number(amount)}"
         case SlopeUnit.DEGREES:
-            return f"{_decimal(amount)}°"
+            return f"{show_number(amount)}°"
 
 
 def say_figures(value: Length) -> str | None:
@@ -206,7 +210,7 @@ def _digits_aside(offset: Offset) -> str:
 
 
 def _digits(figures: str) -> str:
-    return " ".join("point" if figure == "." else _ONES[int(figure)] for figure in figures)
+    return " ".join(_SIGNS.get(figure) or _ONES[int(figure)] for figure in figures)
 
 
 def _say_along(station: Station) -> str:
@@ -270,22 +274,46 @@ def _show_mixed(number: Fraction) -> str:
 
 
 def _show_mixed_or_decimal(number: Fraction) -> str:
-    return _show_mixed(number) if number.denominator in _PARTS else _decimal(number)
+    return _show_mixed(number) if number.denominator in _PARTS else show_number(number)
 
 
 def _in_millimetres(amount: Fraction, step: Fraction) -> bool:
     return abs(amount) < 1 and step <= Fraction(1, 1000) and (amount * 1000).denominator == 1
 
 
+_MOST_PLACES = 6
+"""Decimals after which a number is said as "about": nobody says so many, and nobody writes down what is said."""
+
+
 def _decimal(amount: Fraction, step: Fraction | None = None) -> str:
-    """Exact figures of a decimal number, with as many places as `step` has. Raises `ValueError` if
+    """Figures of a decimal number, with as many places as `step` has: exact, or to the step, or to three figures where
     it has no end.
     """
-    places, wanted = 0, step if step is not None else amount
-    while (wanted * 10**places).denominator != 1 or (amount * 10**places).denominator != 1:
-        places += 1
-        if places > 12:
-            raise ValueError(f"{amount} has no end in decimals")
+    places = _places(amount)
+    if places is None:
+        step = step if step is not None and _places(step) is not None else _third_figure(amount)
+        amount = half_up(amount, step)
+        places = _places(step) or 0
+    elif step is not None:
+        places = max(places, _places(step) or 0)
     figures = str(int(abs(amount) * 10**places)).rjust(places + 1, "0")
     sign = "-" if amount < 0 else ""
     return sign + (f"{figures[:-places]}.{figures[-places:]}" if places else figures)
+
+
+def _about(amount: Fraction) -> str:
+    """What is said before a number whose decimals have no end."""
+    return "about " if _places(amount) is None else ""
+
+
+def _places(amount: Fraction) -> int | None:
+    """How many decimals write an amount exactly; none where they have no end, or are too many to be said."""
+    return next((places for places in range(_MOST_PLACES + 1) if (amount * 10**places).denominator == 1), None)
+
+
+def _third_figure(amount: Fraction) -> Fraction:
+    """The step of the third figure of an amount, or of its whole part where that has more."""
+    step = Fraction(1)
+    while abs(amount) < 100 * step and step > Fraction(1, 10**_MOST_PLACES):
+        step /= 10
+    return step

@@ -38,10 +38,11 @@ def understand(text: str, context: Context) -> m.Meaning | m.Miss:
     for tokens in _spellings(words, with_figures=any(sign in FIGURES for sign in text)):
         try:
             nodes.append(_parsed(tokens, context))
-        except UnexpectedToken as stop:
-            stops.append(stop)
+        except UnexpectedToken as stopped:
+            stops.append((_reach(stopped), stopped, tokens))
     if not nodes:
-        return _not_followed(max(stops, key=_reach), words, context)
+        _, stop, tokens = max(stops, key=lambda each: each[0])
+        return _not_followed(stop, [str(token) for token in tokens], context)
     try:
         read = chain.from_iterable(meanings_of(node, context) for node in nodes)
         found = tuple(dict.fromkeys(read))
@@ -80,7 +81,7 @@ def _start(context: Context) -> str:
 
 
 def _reach(stop: UnexpectedToken) -> float:
-    """How far a sentence could be followed."""
+    """The place of the word at which a sentence could be followed no more."""
     return inf if stop.token.type == "$END" else stop.token.start_pos or 0
 
 
@@ -104,6 +105,7 @@ def parser() -> Lark:
 
 
 def _not_followed(stop: UnexpectedToken, words: list[str], context: Context) -> m.Miss:
+    """What was wrong with `words`, spelled as they were when `stop` came."""
     if words[0] in table().values:
         return m.Miss("no lead word", " ".join(words))
     ended = stop.token.type == "$END"

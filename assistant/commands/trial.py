@@ -17,7 +17,7 @@ from rich.table import Table
 from assistant.environment import Environment, ExitStatus
 from assistant.hearing.ears import open_ear
 from assistant.hearing.port import Ear
-from assistant.trial import calibrate, site, tally, voices
+from assistant.trial import calibrate, fuzz, site, tally, voices
 from assistant.trial.collect import answered, answers, collect, evidence_of, noises, replayed, where
 from assistant.trial.day import Plan
 from assistant.trial.day import run as live
@@ -26,12 +26,15 @@ from grammar.quantities import Marking
 
 QUICK = (45.0, 10.0)
 WIDE = 240
+SCENES_A_WORD = 100
 
 _EAR: Ear | None = None
 
 
 def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     """Live through the days that are not yet among the results, and print the table of all."""
+    if options.lines is not None:
+        return _fuzzed(options, world)
     speech: Path | None = options.speech
     if speech is not None and not (speech / "manifest.csv").exists():
         world.warn(f"rodside: {speech} holds no manifest.csv; leave --speech out for self-made noise.")
@@ -52,6 +55,25 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     names = {plan.name for plan in wanted}
     _print([day for day in done.values() if day["name"] in names], world)
     return ExitStatus.OK
+
+
+def _fuzzed(options: argparse.Namespace, world: Environment) -> ExitStatus:
+    """Say mutated lines in every state of a talk, and print what came of them."""
+    each = -(-options.lines // options.jobs)
+    work = [(each, options.seed * 1000 + number) for number in range(options.jobs)]
+    total = fuzz.Found()
+    if options.jobs < 2:
+        for at, total in enumerate(fuzz.fuzz(*work[0]), 1):
+            if at % SCENES_A_WORD == 0:
+                world.warn(f"{total.lines:,} of {options.lines:,} lines")
+    else:
+        with get_context("spawn").Pool(options.jobs) as pool:
+            for found in pool.imap_unordered(fuzz.whole, work):
+                total += found
+                world.warn(f"{total.lines:,} of {options.lines:,} lines")
+    for what, figure in total.figures():
+        world.say(f"{what:45} {figure}")
+    return ExitStatus.NOT_UNDERSTOOD if total.troubles else ExitStatus.OK
 
 
 def _calibrated(options: argparse.Namespace, speech: Path | None, world: Environment) -> ExitStatus:

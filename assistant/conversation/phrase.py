@@ -126,8 +126,9 @@ def grade(job: Job, result: levels.Grade, below: Length | None) -> Said:
 
 def decimal(amount: Fraction, step: Fraction | None = None) -> Said:
     """A plain number; with a step it is rounded to that, and keeps its zeros."""
-    rounded = amount if step is None else spoken.half_up(amount, step)
-    figures = spoken.show_number(rounded, step)
+    if step is None:
+        return Said(spoken.show_number(amount), spoken.say_number(amount))
+    figures = spoken.show_number(spoken.half_up(amount, step), step)
     return Said(figures, spoken.say_decimal(figures))
 
 

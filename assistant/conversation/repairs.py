@@ -70,8 +70,9 @@ def likely(found: list[Repair]) -> list[Repair]:
     if len(found) != 2 or not lengths or not places:
         return found
     (reading,), (place,) = lengths, places
-    odd = place.new.distance.amount.denominator != 1 and place.old.distance.amount.denominator == 1
-    if odd or (alike(reading.old, reading.new) and not alike(place.old.distance, place.new.distance)):
+    old = place.old.distance if isinstance(place.old, Station) else None  # a corner, say, is no number
+    odd = place.new.distance.amount.denominator != 1 and (old is None or old.amount.denominator == 1)
+    if odd or (alike(reading.old, reading.new) and not (old is not None and alike(old, place.new.distance))):
         return lengths
     return found
 

@@ -101,13 +101,21 @@ def _missed(job: Job, miss: Miss) -> Turn:
             return Turn(reply(phrase("miss nothing"), asks=True))
         return questions.again(job.question)
     if miss.choices:
-        return questions.which(miss.choices)
+        return _offered(job, miss.choices)
     about = Said(miss.about, miss.about)
     parts = [phrase(f"miss {miss.reason}", about=about)]
     if miss.could_follow:
         could = listed([Said(text, text) for text in miss.could_follow])
         parts.append(phrase("could follow", could=could))
     return Turn(reply(*parts))
+
+
+def _offered(job: Job, choices: tuple[Meaning, ...]) -> Turn:
+    """Ask which of several readings of the same words was meant, where one of them could be written."""
+    refused = [_refused(job, choice) for choice in choices]
+    if None not in refused:
+        return Turn(reply(*[why for why in refused if why is not None][:1]))
+    return questions.which(choices)
 
 
 def _without_question(job: Job, meaning: Meaning, rivals: tuple[Meaning, ...], last: Reply | None) -> Turn:
@@ -158,6 +166,9 @@ def _chosen(job: Job, question: Question, meaning: Meaning, *, confirmed: bool =
     if isinstance(meaning, setting_up.TO_CONFIRM) and not confirmed:
         return _consider(job, meaning, (), replaced)
     if isinstance(meaning, Writing):
+        refused = _refused(job.without(replaced), meaning)
+        if refused is not None:
+            return Turn(reply(refused), (questions.dismissed(),))
         return _write(job, meaning, replaced)
     turn = _talk(job, meaning, None)
     return replace(turn, entries=(questions.dismissed(), *turn.entries))
@@ -233,7 +244,7 @@ def _still_open(job: Job, question: Question) -> Reply:
     if question.kind == "confirm" and isinstance(proposal, setting_up.SETTING_UP):
         return reply(
             phrase("first answer"),
-            setting_up.read_back(job, proposal),
+            setting_up.read_back(job.without(_replaced(question, proposal)), proposal),
             phrase("confirm or not"),
             asks=True,
         )
@@ -245,12 +256,10 @@ def _consider(job: Job, meaning: Writing, rivals: tuple[Meaning, ...], replaces:
 
     `replaces` is the entry in whose place it will stand: all is decided as if that had never been written.
     """
-    now, job = job, job if replaces is None else job.without(replaces)
-    if job.marking is None and isinstance(meaning, NEEDS_ROD):
-        return Turn(reply(phrase("rod first")))
+    now, job = job, job.without(replaces)
     meaning = expect.placed(job, meaning)  # a question may outlast the place
     rivals = tuple(expect.placed(job, rival) for rival in rivals)
-    refused = _refusal(job, meaning)
+    refused = _refused(job, meaning)
     if refused is not None:
         return Turn(reply(refused))
     if isinstance(meaning, Branch):
@@ -284,6 +293,13 @@ def _confirm(job: Job, meaning: setting_up.TO_CONFIRM, *before: Said, replaces: 
     doubts = [_marking_doubt(job, other)] if other is not None else []
     said = (*before, setting_up.read_back(job, meaning), *doubts, phrase("say confirm"))
     return questions.confirm(meaning, *said, replaces=replaces)
+
+
+def _refused(job: Job, meaning: Meaning) -> Said | None:
+    """Why this cannot be written as things stand, if it cannot. Asked again of what an answer chose."""
+    if job.marking is None and isinstance(meaning, NEEDS_ROD):
+        return phrase("rod first")
+    return _refusal(job, meaning) if isinstance(meaning, Writing) else None
 
 
 def _refusal(job: Job, meaning: Writing) -> Said | None:

@@ -76,6 +76,14 @@ def test_the_line_of_a_profile_goes_through_its_stations(tmp_path: Path) -> None
     assert [row.heard for row in rows if row.engine == "import"] == ["plan.csv"] * 4
 
 
+def test_a_slope_without_an_end_in_decimals_is_told_as_about(tmp_path: Path) -> None:
+    path, plan, said = book_with_a_rod(tmp_path / "day.rodside"), tmp_path / "plan.csv", io.StringIO()
+    plan.write_text("station,elevation,unit\n0,100,ft\n150,95,ft\n")
+    world_ = Environment(stdout=said)
+    assert cli.main(["import", str(path), str(plan), "--confirm"], world_) == ExitStatus.OK
+    assert said.getvalue() == "Line from 0+00, elevation 100 ft, falling about 3.33 %.\n"
+
+
 @given(
     st.lists(st.tuples(st.integers(1, 500), st.fractions(0, 500, max_denominator=1000)), min_size=2, max_size=8),
     st.sampled_from(["ft", "m"]),

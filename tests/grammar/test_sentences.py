@@ -28,6 +28,7 @@ REASONS = {
     "fraction",
     "lone number",
     "half a correction",
+    "too long",
 }
 """The reasons that `Miss` documents."""
 
