@@ -82,12 +82,15 @@ def bare_with_part(node: Node, rod: Marking | None) -> list[Length]:
 
 
 def slope(node: Node, rod: Marking | None) -> Slope:
-    """A slope in the unit in which it was said."""
+    """A slope in the unit in which it was said. Raises `Unusable` for "one in zero" and for ninety degrees and more."""
     match node.data:
         case "percent_slope":
             return Slope(_amount(node).amount, SlopeUnit.PERCENT)
         case "degree_slope":
-            return Slope(_amount(node).amount, SlopeUnit.DEGREES)
+            degrees = _amount(node).amount
+            if degrees >= 90:
+                raise Unusable("not a number", words(node))
+            return Slope(degrees, SlopeUnit.DEGREES)
         case "one_in_slope":
             one, many = _tokens(node)[0], cardinal(_trees(node)[0])
             if numbers.value(one) != 1 or many == 0:

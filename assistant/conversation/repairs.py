@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, fields, replace
-from typing import Any
+from typing import Any, get_type_hints
 
 from assistant import doubt
 from assistant.conversation.phrase import plain
@@ -48,6 +48,8 @@ def repairs(target: Meaning, said: Correct | Swap, replaces: int | None = None) 
                 continue  # where a line starts is said as a place
             new = _fit(name, old, right)
             if new is None or same(old, new) or (wrong is not None and not names(wrong, old)):
+                continue
+            if not _can_be(target, name, new):
                 continue
             repair = Repair(replaces, _with(target, {name: new}), name, old, new)
             found += [repair] if repair not in found else []
@@ -159,12 +161,17 @@ def _fit(name: str, old: Any, right: Correct) -> Length | Place | Slope | None:
             return at
 
 
+def _can_be(target: Meaning, name: str, value: object) -> bool:
+    """Whether a part can be of this kind: a point of a plane stands along the line, at no corner."""
+    return isinstance(value, get_type_hints(type(target))[name])
+
+
 def _both(target: Meaning, right: Correct, replaces: int | None) -> list[Repair]:
     """A length and a place together."""
     told = dict(parts(target))
     measured = [name for name, old in told.items() if isinstance(old, Length)]
     where = [name for name, old in told.items() if old is None or isinstance(old, Station | Spot)]
-    if len(measured) != 1 or len(where) != 1:
+    if len(measured) != 1 or len(where) != 1 or not _can_be(target, where[0], right.station):
         return []
     whole = _with(target, {measured[0]: right.length, where[0]: right.station})
     return [Repair(replaces, whole, measured[0], told[measured[0]], right.length)]

@@ -25,6 +25,7 @@ from assistant.conversation.helping import helped
 from assistant.conversation.phrase import computed, length, listed, phrase, reply, station
 from assistant.conversation.repairs import CORRECTING, Repair, as_answer, said_of
 from assistant.conversation.turn import Reply, Said, Turn
+from assistant.exact_json import decode_meaning, encode_meaning
 from assistant.job import Job
 from assistant.records import Question, feet
 from grammar.meanings import (
@@ -381,6 +382,7 @@ def _marking_doubt(job: Job, reading: Length) -> Said:
 
 
 def _write(job: Job, meaning: Meaning, replaces: int | None = None) -> Turn:
+    assert decode_meaning(encode_meaning(meaning)) == meaning, "what the book cannot give back is not written"
     if replaces is not None:
         return working.instead(job, _write(job.without(replaces), meaning), replaces)
     match meaning:
