@@ -12,9 +12,7 @@ from assistant.book.errors import BookError
 from assistant.book.store import Book
 from assistant.commands.opening import office
 from assistant.environment import Environment, ExitStatus
-
-LONGEST = 120
-"""Bytes of a name in a path; the file systems of today take 255."""
+from assistant.office.names import part_of_path, shown
 
 
 def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
@@ -28,7 +26,7 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
         if options.unproven:
             for reading in store.unproven(connection, options.days):
                 told = (reading.crew, reading.name, reading.sequence, reading.time, reading.reply)
-                world.say("\t".join(map(_shown, told)))
+                world.say("\t".join(map(shown, told)))
         else:
             for there in store.books(connection):
                 try:
@@ -38,10 +36,10 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
                     raise
                 except (BookError, OSError) as trouble:
                     status = ExitStatus.BOOK
-                    world.warn(f"Left out: {_shown(there.name)} of {_shown(there.crew)}. {trouble}")
+                    world.warn(f"Left out: {shown(there.name)} of {shown(there.crew)}. {shown(trouble)}")
         for book in store.left_out(connection):
             status = ExitStatus.BOOK
-            world.warn(f"Left out: {_shown(book.name)} of {_shown(book.crew)}, of before. {_shown(book.why)}.")
+            world.warn(f"Left out: {shown(book.name)} of {shown(book.crew)}, of before. {shown(book.why)}.")
     return status
 
 
@@ -49,7 +47,7 @@ def _path(folder: Path, there: Any) -> Path:
     """Where a book belongs. Raises `BookError` where its hash is none."""
     if not re.fullmatch("[0-9a-f]{64}", str(there.book)):
         raise BookError("It has no hash to be known by.")
-    return folder / _safe(there.crew) / f"{_safe(there.name)}-{there.book[:8]}.rodside"
+    return folder / part_of_path(there.crew) / f"{part_of_path(there.name)}-{there.book[:8]}.rodside"
 
 
 def _brought(path: Path, there: Any, store: ModuleType, connection: Any, world: Environment) -> int:
@@ -66,15 +64,3 @@ def _brought(path: Path, there: Any, store: ModuleType, connection: Any, world: 
             raise BookError(f"{path} holds another book; move it away.")
         last = book.last(1)
         return book.follow(store.rows_of(connection, there.crew, there.book, last[0] if last else None))
-
-
-def _safe(name: object) -> str:
-    """A name that leads to no other folder."""
-    whole = re.sub(r"[^\w .-]", "_", str(name)).encode("utf-8", "replace")
-    return whole[:LONGEST].decode("utf-8", "ignore").strip(". ") or "_"
-
-
-def _shown(text: object) -> str:
-    """Text on one line, with nothing in it that moves the cursor."""
-    whole = str(text)[:500]
-    return "".join(letter if letter.isprintable() else "\ufffd" for letter in whole)

@@ -8,6 +8,7 @@ from contextlib import contextmanager
 import psycopg
 
 from assistant.book.errors import BookError
+from assistant.office.names import shown
 
 
 class OfficeError(BookError):
@@ -50,4 +51,4 @@ def told() -> Iterator[None]:
 
 def first_line(trouble: Exception) -> str:
     """What it says, in one line without its last stop."""
-    return (str(trouble) or type(trouble).__name__).splitlines()[0].rstrip(".")
+    return shown((str(trouble) or type(trouble).__name__).splitlines()[0].rstrip("."))

@@ -16,7 +16,8 @@ import psycopg
 
 from assistant.book.entries import FIRST_PREVIOUS, Row
 from assistant.office.errors import AnotherHistory, Unreachable, Unreadable, told
-from assistant.office.texts import named, row_of, text_of
+from assistant.office.names import named
+from assistant.office.texts import row_of, text_of
 from assistant.office.upgrading import bring_over, put_aside
 
 Connect = Callable[[], "psycopg.Connection[Any]"]

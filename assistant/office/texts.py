@@ -8,9 +8,6 @@ from typing import NoReturn
 from assistant.book.entries import Row, chain_hash
 from assistant.office.errors import Unreadable
 
-LONGEST_NAME = 100
-"""Letters of the name of a book."""
-
 
 def text_of(row: Row) -> str:
     """What `chain_hash` hashes of a row."""
@@ -28,11 +25,6 @@ def row_of(text: str) -> Row:
     if not row.well_formed() or not isinstance(payload, dict) or text_of(row) != text:
         raise Unreadable("It holds what is no entry.")
     return row
-
-
-def named(name: str) -> str:
-    """The name of a book as the office takes it: a short line of what can be printed."""
-    return "".join(letter if letter.isprintable() else "_" for letter in name)[:LONGEST_NAME] or "_"
 
 
 def _refuse(number: str) -> NoReturn:

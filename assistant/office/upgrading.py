@@ -10,7 +10,8 @@ from assistant.book.export import from_jsonl
 from assistant.book.verify import findings
 from assistant.environment import Trouble
 from assistant.office.errors import Unreadable, first_line
-from assistant.office.texts import named, text_of
+from assistant.office.names import named
+from assistant.office.texts import text_of
 
 
 def put_aside(connection: psycopg.Connection[Any]) -> bool:
