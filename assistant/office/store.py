@@ -132,19 +132,27 @@ def left_out(connection: psycopg.Connection[Any]) -> list[LeftOut]:
 def rows_of(connection: psycopg.Connection[Any], crew: str, book: str, last: Row | None = None) -> Iterator[Row]:
     """The entries of a book of a crew beyond `last`, or all, as they were written; each follows on the one before.
 
-    Raises `Unreadable` at one that does not, and `OfficeError`.
+    Raises `Unreadable` at one that does not, or where the office does not hold `last`, and `OfficeError`.
     """
-    query = "SELECT written FROM rodside.entries WHERE crew = %s AND book = %s AND sequence > %s ORDER BY sequence"
+    query = "SELECT written FROM rodside.entries WHERE crew = %s AND book = %s AND sequence >= %s ORDER BY sequence"
+    met = last is None
     with told(), connection.transaction(), connection.cursor(name="entries") as cursor:
-        cursor.execute(query, (crew, book, last.sequence if last else 0))
+        cursor.execute(query, (crew, book, last.sequence if last else 1))
         for (text,) in cursor:
             row = row_of(text)
-            if (row.sequence, row.previous) != ((last.sequence + 1, last.hash) if last else (1, FIRST_PREVIOUS)):
+            if not met and row != last:
+                raise Unreadable(f"Its entry {row.sequence} is another than here.")
+            if met and (row.sequence, row.previous) != (
+                (last.sequence + 1, last.hash) if last else (1, FIRST_PREVIOUS)
+            ):
                 raise Unreadable(f"Its entry {row.sequence} does not follow the one before it.")
             if row.sequence == 1 and row.hash != book:
                 raise Unreadable("Its first entry is that of another book.")
-            last = row
-            yield row
+            if met:
+                yield row
+            met, last = True, row
+    if not met:
+        raise Unreadable("It has fewer entries than here.")
 
 
 def unproven(connection: psycopg.Connection[Any], days: int) -> list[UnprovenReading]:

@@ -12,7 +12,7 @@ from typing import Any
 import psycopg
 import pytest
 
-from assistant.book.entries import FIRST_PREVIOUS, Row, chain_hash
+from assistant.book.entries import FIRST_PREVIOUS, Entry, Row, chain_hash
 from assistant.book.export import to_jsonl
 from assistant.book.store import Book
 from assistant.book.verify import findings
@@ -275,6 +275,23 @@ def test_a_copy_of_another_book_is_left_as_it_is(office: str, tmp_path: Path) ->
     assert status == ExitStatus.BOOK and "holds another book" in told and "2 entries brought" in told
     with Book.open(path, read_only=True) as book:
         assert list(book.rows()) == entries(2, seed=7)
+
+
+def test_a_copy_that_went_another_way_is_told(office: str, tmp_path: Path) -> None:
+    rows = entries(3)
+    push(office, "crew1", rows)
+    path = tmp_path / "crew1" / f"day-{rows[0].hash[:8]}.rodside"
+    path.parent.mkdir()
+    with Book.open(path) as book:
+        book.restore(entries(4))
+    status, told = rodside("pull", f"{office} user=reader", "-d", tmp_path)
+    assert status == ExitStatus.BOOK and "fewer entries than here" in told
+    path.unlink()
+    with Book.open(path) as book:
+        book.restore(rows[:2])
+        book.append([Entry("opened", {})], heard=None, engine=None, audio=None, reply="")
+    status, told = rodside("pull", f"{office} user=reader", "-d", tmp_path)
+    assert status == ExitStatus.BOOK and "entry 3 is another than here" in told
 
 
 def put_before(address: str, crew: str, rows: list[Row], book: str, name: str, **lies: object) -> None:
