@@ -8,6 +8,7 @@ from contextlib import contextmanager
 import psycopg
 
 from assistant.book.errors import BookError
+from assistant.office.names import shown
 
 
 class OfficeError(BookError):
@@ -22,6 +23,10 @@ class AnotherHistory(OfficeError):
     """The office holds other entries under the name of this book."""
 
 
+class Unreadable(OfficeError):
+    """The office answered with what no book holds."""
+
+
 _NOT_LET = (psycopg.errors.InsufficientPrivilege, psycopg.errors.InvalidSchemaName, psycopg.errors.UndefinedTable)
 
 
@@ -31,18 +36,19 @@ def told() -> Iterator[None]:
     try:
         yield
     except psycopg.OperationalError as trouble:
-        raise Unreachable(f"The office does not answer: {_first(trouble)}. Nothing is lost; try again.") from trouble
-    except (
-        psycopg.errors.InsufficientPrivilege,
-        psycopg.errors.InvalidSchemaName,
-        psycopg.errors.UndefinedTable,
-    ) as no:
-        raise OfficeError(f"The office does not let you: {_first(no)}. Ask its owner.") from no
+        raise Unreachable(
+            f"The office does not answer: {first_line(trouble)}. Nothing is lost; try again."
+        ) from trouble
+    except psycopg.errors.UndefinedColumn as old:
+        raise OfficeError("The office is of another version of Rodside; its owner prepares it again.") from old
+    except _NOT_LET as no:
+        raise OfficeError(f"The office does not let you: {first_line(no)}. Ask its owner.") from no
     except psycopg.errors.IntegrityError as trouble:
-        raise AnotherHistory(f"The office refuses: {_first(trouble)}.") from trouble
+        raise AnotherHistory(f"The office refuses: {first_line(trouble)}.") from trouble
     except psycopg.Error as trouble:
-        raise OfficeError(f"The office: {_first(trouble)}.") from trouble
+        raise OfficeError(f"The office: {first_line(trouble)}.") from trouble
 
 
-def _first(trouble: psycopg.Error) -> str:
-    return (str(trouble) or type(trouble).__name__).splitlines()[0].rstrip(".")
+def first_line(trouble: Exception) -> str:
+    """What it says, in one line without its last stop."""
+    return shown((str(trouble) or type(trouble).__name__).splitlines()[0].rstrip("."))

@@ -1,24 +1,24 @@
 """Books to the office and back: append-only, the same again sends nothing, a cut is gone on from.
 
-A book has one writer, so nothing is ever merged: the office holds a beginning of it, and is sent the rest.
+A book has one writer, so nothing is ever merged: the office holds a beginning of it, and is sent the rest. What comes
+back is not believed: an entry is read from the text that its hash covers, and must follow on the one before.
 """
 
 from __future__ import annotations
 
-import json
 import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from importlib.resources import files
-from io import StringIO
 from typing import Any
 
 import psycopg
-from psycopg.types.json import Jsonb
 
-from assistant.book.entries import Row
-from assistant.book.export import from_jsonl, to_jsonl
-from assistant.office.errors import AnotherHistory, Unreachable, told
+from assistant.book.entries import FIRST_PREVIOUS, Row
+from assistant.office.errors import AnotherHistory, Unreachable, Unreadable, told
+from assistant.office.names import named
+from assistant.office.texts import row_of, text_of
+from assistant.office.upgrading import bring_over, put_aside
 
 Connect = Callable[[], "psycopg.Connection[Any]"]
 
@@ -31,8 +31,6 @@ TRIES = 8
 WAIT = 0.05
 """Seconds before the first new try; each time twice as long."""
 
-_COLUMNS = "book, sequence, time, kind, payload, reply, previous, hash, written"
-
 
 @dataclass(frozen=True)
 class BookInOffice:
@@ -42,6 +40,15 @@ class BookInOffice:
     crew: str
     name: str
     entries: int
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """A book that came before the office proved what it is sent, and that does not prove."""
+
+    crew: str
+    name: str
+    why: str
 
 
 @dataclass(frozen=True)
@@ -56,15 +63,25 @@ class UnprovenReading:
 
 
 def connect(office: str) -> psycopg.Connection[Any]:
-    """A connection to a PostgreSQL address. Raises `OfficeError`."""
+    """A connection to a PostgreSQL address, in which names mean PostgreSQL's own things. Raises `OfficeError`."""
     with told():
-        return psycopg.connect(office, connect_timeout=10, application_name="rodside")
+        connection = psycopg.connect(office, connect_timeout=10, application_name="rodside")
+        with connection.transaction():
+            connection.execute("SET search_path = pg_catalog, pg_temp")
+        return connection
 
 
 def prepare(connection: psycopg.Connection[Any]) -> None:
-    """Make the tables, the rules and the roles; what is there stays. For the owner of the database."""
+    """Make the tables, the rules and the roles, or bring them up to date. For the owner of the database.
+
+    An office whose columns were believed is put aside into the schema `rodside_before`, readable as it was; the books
+    in it that prove are brought over, `left_out` names the rest. All or nothing.
+    """
     with told(), connection.transaction():
+        before = put_aside(connection)
         connection.execute(files("assistant.office").joinpath("schema.sql").read_bytes())
+        if put_aside(connection) and not before:
+            bring_over(connection)
 
 
 def push(rows: Sequence[Row], name: str, open_: Connect, *, wait: float = WAIT) -> int:
@@ -93,28 +110,57 @@ def push(rows: Sequence[Row], name: str, open_: Connect, *, wait: float = WAIT) 
 
 
 def books(connection: psycopg.Connection[Any]) -> list[BookInOffice]:
-    """The books that may be seen from here."""
+    """The books with an entry that may be seen from here."""
     query = (
-        "SELECT b.book, b.crew, b.name, count(e.sequence) "
-        "FROM rodside.books b LEFT JOIN rodside.entries e USING (book) GROUP BY b.book ORDER BY b.crew, b.name, b.book"
+        "SELECT b.book, b.crew::text, b.name, count(*) FROM rodside.books b JOIN rodside.entries e USING (crew, book) "
+        "GROUP BY b.crew, b.book, b.name ORDER BY b.crew, b.name, b.book"
     )
     with told():
         return [BookInOffice(*row) for row in connection.execute(query)]
 
 
-def rows_of(connection: psycopg.Connection[Any], book: str, after: int = 0) -> Iterator[Row]:
-    """The entries of a book beyond number `after`, as they were written. Raises `OfficeError`."""
-    query = "SELECT written FROM rodside.entries WHERE book = %s AND sequence > %s ORDER BY sequence"
-    with told(), connection.cursor(name="entries") as cursor:
-        cursor.execute(query, (book, after))
-        yield from from_jsonl(text for (text,) in cursor)
+def left_out(connection: psycopg.Connection[Any]) -> list[LeftOut]:
+    """The books that may be seen from here, that were not brought over, and were not sent again since."""
+    query = (
+        "SELECT l.crew::text, l.name, l.why FROM rodside.left_out l "
+        "WHERE NOT EXISTS (SELECT FROM rodside.entries e WHERE e.crew = l.crew AND e.book = l.book) ORDER BY 1, 2, 3"
+    )
+    with told():
+        return [LeftOut(*row) for row in connection.execute(query)]
+
+
+def rows_of(connection: psycopg.Connection[Any], crew: str, book: str, last: Row | None = None) -> Iterator[Row]:
+    """The entries of a book of a crew beyond `last`, or all, as they were written; each follows on the one before.
+
+    Raises `Unreadable` at one that does not, or where the office does not hold `last`, and `OfficeError`.
+    """
+    query = "SELECT written FROM rodside.entries WHERE crew = %s AND book = %s AND sequence >= %s ORDER BY sequence"
+    met = last is None
+    with told(), connection.transaction(), connection.cursor(name="entries") as cursor:
+        cursor.execute(query, (crew, book, last.sequence if last else 1))
+        for (text,) in cursor:
+            row = row_of(text)
+            if not met and row != last:
+                raise Unreadable(f"Its entry {row.sequence} is another than here.")
+            if met and (row.sequence, row.previous) != (
+                (last.sequence + 1, last.hash) if last else (1, FIRST_PREVIOUS)
+            ):
+                raise Unreadable(f"Its entry {row.sequence} does not follow the one before it.")
+            if row.sequence == 1 and row.hash != book:
+                raise Unreadable("Its first entry is that of another book.")
+            if met:
+                yield row
+            met, last = True, row
+    if not met:
+        raise Unreadable("It has fewer entries than here.")
 
 
 def unproven(connection: psycopg.Connection[Any], days: int) -> list[UnprovenReading]:
     """The unproven readings of so many last days, across all books that may be seen from here."""
     query = (
-        "SELECT crew, name, sequence, to_char(time AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI:SS'), reply "
-        "FROM rodside.unproven_readings WHERE time >= now() - make_interval(days => %s) ORDER BY crew, name, sequence"
+        "SELECT crew::text, name, sequence, to_char(time AT TIME ZONE 'UTC', 'YYYY-MM-DD HH24:MI:SS'), reply "
+        "FROM rodside.unproven_readings WHERE time >= now() - make_interval(days => %s) "
+        "ORDER BY crew, name, book, sequence"
     )
     with told():
         return [UnprovenReading(*row) for row in connection.execute(query, (days,))]
@@ -125,10 +171,12 @@ def _there(connection: psycopg.Connection[Any], rows: Sequence[Row], name: str) 
     book = rows[0].hash
     with told(), connection.transaction():
         connection.execute(
-            "INSERT INTO rodside.books (book, name) VALUES (%s, %s) ON CONFLICT DO NOTHING", (book, _plain(name))
+            "INSERT INTO rodside.books (book, name) VALUES (%s, %s) ON CONFLICT DO NOTHING", (book, named(name))
         )
         last = connection.execute(
-            "SELECT sequence, hash FROM rodside.entries WHERE book = %s ORDER BY sequence DESC LIMIT 1", (book,)
+            "SELECT sequence, hash FROM rodside.entries WHERE crew = current_user AND book = %s "
+            "ORDER BY sequence DESC LIMIT 1",
+            (book,),
         ).fetchone()
     if last is None:
         return 0
@@ -141,32 +189,12 @@ def _there(connection: psycopg.Connection[Any], rows: Sequence[Row], name: str) 
 
 
 def _send(connection: psycopg.Connection[Any], book: str, rows: Sequence[Row]) -> None:
-    columns: dict[str, list[Any]] = {
-        "bigint": [row.sequence for row in rows],
-        "timestamptz": [row.time for row in rows],
-        "text": [_plain(row.kind) for row in rows],
-        "jsonb": [Jsonb(_sanitised(row.payload)) for row in rows],
-    }
-    texts = ([_plain(row.reply) for row in rows], [row.previous for row in rows], [row.hash for row in rows])
-    marks = ", ".join(f"%s::{kind}[]" for kind in (*columns, *["text"] * 4))
+    """Send entries, all or none. The hash that the office works out for the last one proves them all."""
     with told(), connection.transaction():
-        connection.execute(
-            f"INSERT INTO rodside.entries ({_COLUMNS}) "
-            f"SELECT %s, * FROM unnest({marks}) AS u(sequence) ORDER BY sequence",
-            (book, *columns.values(), *texts, [_line(row) for row in rows]),
-        )
-
-
-def _line(row: Row) -> str:
-    stream = StringIO()
-    to_jsonl([row], stream)
-    return stream.getvalue().rstrip("\n")
-
-
-def _plain(text: str) -> str:
-    """Text as PostgreSQL takes it, which knows no character zero and no half characters."""
-    return text.replace("\0", "\ufffd").encode("utf-8", "replace").decode("utf-8")
-
-
-def _sanitised(payload: Any) -> Any:
-    return json.loads(_plain(json.dumps(payload, ensure_ascii=False, default=dict)).replace("\\u0000", "\\ufffd"))
+        head = connection.execute(
+            "WITH sent AS (INSERT INTO rodside.entries (book, written) SELECT %s, unnest(%s::text[]) "
+            "RETURNING sequence, hash) SELECT hash FROM sent ORDER BY sequence DESC LIMIT 1",
+            (book, [text_of(row) for row in rows]),
+        ).fetchone()
+        if head != (rows[-1].hash,):
+            raise AnotherHistory(f"Entry {rows[-1].sequence} of this book was changed: verify it.")
