@@ -41,7 +41,7 @@ def _follow(book: Book, world: Environment, *, terminal: bool) -> None:
         return
     from assistant.report.live import view
 
-    console = Console(file=world.stdout)
+    console = Console(file=world.stdout, markup=False, emoji=False)
     with Live(console=console, screen=True, auto_refresh=False) as live:
         for rows in _arriving(book):
             every += rows
