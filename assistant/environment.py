@@ -46,7 +46,7 @@ class Trouble(Exception):
 _HIDDEN = re.compile(
     r"[\x00-\x1f\x7f-\x9f\xad\u061c\u200b-\u200f\u2028-\u202e\u2060-\u206f\ud800-\udfff\ufeff\ufff9-\ufffb]"
 )
-"""What a terminal obeys and does not show: control characters, marks that turn the order of letters, half characters."""
+"""What a terminal obeys and does not show: control characters, marks that turn the order, half characters."""
 
 MOST_DETAILS = 1_000_000
 """Bytes of the file of defects, which then begins anew."""

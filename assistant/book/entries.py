@@ -30,10 +30,11 @@ MOST_DEPTH = 32
 MOST_DIGITS = 300
 """Digits on either side of the stroke of an amount: sums of what was said have a few, of what was imported some ten."""
 
+MOST_BITS = 996
+"""Of a whole number: as many digits."""
+
 _READS_AS_AMOUNT = re.compile(r"(?=.*\d)[-+]?[\d_]*(\.[\d_]*)?(\s*/[\s\d_]*|[eE][-+]?[\d_]*)?", re.DOTALL)
-_AMOUNT = re.compile(
-    rf"-?\d{{1,{MOST_DIGITS}}}(/0*(?!0)\d{{1,{MOST_DIGITS}}}|\.\d{{1,{MOST_DIGITS}}})?", re.ASCII
-)
+_AMOUNT = re.compile(rf"-?\d{{1,{MOST_DIGITS}}}(/0*(?!0)\d{{1,{MOST_DIGITS}}}|\.\d{{1,{MOST_DIGITS}}})?", re.ASCII)
 
 
 @dataclass(frozen=True)
@@ -137,8 +138,8 @@ def _refuse_what_is_too_much(value: object, depth: int) -> None:
         if _READS_AS_AMOUNT.fullmatch(value.strip()) and not _AMOUNT.fullmatch(value):
             raise ValueError(f"{value[:20]} is no amount of a book")
     elif isinstance(value, int):
-        if value.bit_length() > 63:
-            raise ValueError("a whole number of more than 63 bits")
+        if value.bit_length() > MOST_BITS:
+            raise ValueError("a whole number of too many digits")
     elif isinstance(value, dict | list):
         if depth == 0:
             raise ValueError("lists within lists without end")

@@ -5,7 +5,7 @@ JSON lines: one object a line, with every field of the row by its name; `payload
 CSV (RFC 4180, UTF-8, CRLF, a header of `CSV_COLUMNS`): what a person wants in a spreadsheet stands in columns of its
 own, as decimals rounded half up to a millionth, because a spreadsheet takes a fraction such as 9/2 for a date; the
 exact amounts stand in `payload`, which holds the whole entry as JSON. A spreadsheet also takes a text that begins with
-= + - @, wide or not, for a formula, so such a text is written after an apostrophe, in whatever column. A text that begins
+= + - @, wide or not, for a formula, so such a text is written after an apostrophe in any column. A text that begins
 with an apostrophe, a tab or the end of a line gets one more too, and so does an empty text where another cell may hold
 none: taking one apostrophe away always gives the text back.
 """

@@ -17,7 +17,7 @@ from time import monotonic
 from types import TracebackType
 
 from assistant.book.entries import FIRST_PREVIOUS, Entry, Row, canonical, chain_hash, read_payload, writable
-from assistant.book.errors import BookError, NewerBook, damaged, kind_of, told
+from assistant.book.errors import BookError, NewerBook, NotABook, damaged, kind_of, told
 from assistant.book.file import FORMAT, Hold, take, version
 from assistant.book.table import COLUMNS, MARKS, connected, has_log, in_memory, is_as_made, is_plain, new_file
 from assistant.book.verify import findings
@@ -30,6 +30,13 @@ PATIENCE = 60.0
 
 _STEPS = 1_000_000
 """Steps of SQLite between two looks at the clock."""
+
+
+def _resolved(path: Path) -> Path:
+    try:
+        return path.resolve()
+    except RuntimeError as loop:  # how Python tells one before 3.13
+        raise NotABook(f"{path} is a link that leads to itself; name another.") from loop
 
 
 class Book:
@@ -56,7 +63,7 @@ class Book:
         To read asks for less: `rows` gives what can still be read of a book that is damaged. Raises `BookError`.
         """
         with told(str(path)):
-            path = path.resolve()  # SQLite follows links too, and its log lies beside the file itself
+            path = _resolved(path)  # SQLite follows links too, and its log lies beside the file itself
         hold = take(path, read_only=read_only, new=new_file())
         book = None
         try:

@@ -20,7 +20,8 @@ from assistant.book.store import Book
 from assistant.book.verify import findings
 
 exact = st.fractions().map(str)
-leaves = st.none() | st.booleans() | st.integers() | exact | st.text(max_size=9)
+words = st.text(max_size=9).filter(lambda text: not any(letter.isdigit() for letter in text))
+leaves = st.none() | st.booleans() | st.integers() | exact | words
 payloads = st.dictionaries(
     st.text(max_size=5) | st.sampled_from(["reading", "station", "grade", "elevation_ft"]),
     st.recursive(leaves, lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=5), inner)),
