@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from collections.abc import Sequence
 from importlib import import_module
 from pathlib import Path
+from typing import Any
 
-from assistant.environment import Environment, ExitStatus, Trouble
+from assistant.environment import Environment, ExitStatus, Trouble, visible
 
 COMMANDS = tuple(
     "talk ask hear serve demo book report export import play verify push pull doctor bench record trial "
@@ -28,9 +30,16 @@ STATUSES = "exit status: " + ", ".join(
 )
 
 
+class _Parser(argparse.ArgumentParser):
+    """A parser that shows what a terminal would obey in the arguments that it quotes."""
+
+    def _print_message(self, message: str, file: Any = None) -> None:
+        super()._print_message(visible(message, keep="\n\t"), file)
+
+
 def parser() -> argparse.ArgumentParser:
     """The whole command line."""
-    top = argparse.ArgumentParser(
+    top = _Parser(
         prog="rodside",
         description="An offline, hands-free assistant for the person who holds the grade rod.",
         epilog=f"{CAUTION}\n\n{STATUSES}",
@@ -180,17 +189,22 @@ def main(arguments: Sequence[str] | None = None, environment: Environment | None
         given = ["talk", *given]
     options = parser().parse_args(given)
     world = environment or Environment()
-    command = import_module(f"assistant.commands.{MODULES.get(options.command, options.command)}")
     try:
+        command = import_module(f"assistant.commands.{MODULES.get(options.command, options.command)}")
         status: ExitStatus = command.run(options, world)
     except Trouble as trouble:
-        world.warn(f"rodside: {trouble}")
+        world.warn(f"rodside: {visible(str(trouble))}")
         return trouble.status
     except KeyboardInterrupt:
         return ExitStatus.INTERRUPTED
     except BrokenPipeError:
         sys.stderr.close()
         return ExitStatus.OK
+    except Exception as defect:
+        if os.environ.get("RODSIDE_DEBUG") == "1":
+            raise
+        world.failed(defect)
+        return ExitStatus.DEFECT
     return status
 
 

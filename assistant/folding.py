@@ -232,3 +232,6 @@ CHANGES: dict[str, Callable[[Job, Written], Changes]] = {
     "blue top": _placed,
     "catch": _placed,
 }
+
+KINDS = frozenset((*CHANGES, *ABOUT_QUESTIONS, "scratch"))
+"""Every kind of entry that this version knows."""

@@ -9,6 +9,7 @@ from fractions import Fraction
 from typing import Any
 
 from assistant import folding
+from assistant.book.errors import UNFIT, UnfitEntry
 from assistant.grade import levels
 from assistant.records import Levels, Question, ReadingRecord, ThreePoints, Written, decode_place, feet
 from grammar.meanings import (
@@ -107,7 +108,10 @@ class Job:
         if self.place_named_by is None:
             return None
         row, name = self.place_named_by
-        return decode_place(row.payload[name])
+        try:
+            return decode_place(row.payload[name])
+        except UNFIT as trouble:
+            raise UnfitEntry(row.sequence) from trouble
 
     @property
     def below_grade(self) -> SetBelow | None:
@@ -123,7 +127,15 @@ class Job:
         return job
 
     def apply(self, row: Written) -> None:
-        """Add one entry. Raises `KeyError` for a kind that this version does not know."""
+        """Add one entry. Raises `KeyError` for an unknown kind, `UnfitEntry` where it does not hold what it should."""
+        if row.kind not in folding.KINDS:
+            raise KeyError(row.kind)
+        try:
+            self._apply(row)
+        except UNFIT as trouble:
+            raise UnfitEntry(row.sequence) from trouble
+
+    def _apply(self, row: Written) -> None:
         kind = row.kind
         if kind in folding.ABOUT_QUESTIONS:
             self.question = folding.question(row.payload) if kind == "question" else None

@@ -13,6 +13,7 @@ from rich.table import Table
 
 from assistant.book.entries import Row
 from assistant.conversation.phrase import computed, grade, length, station
+from assistant.environment import visible
 from assistant.grade.sureness import together
 from assistant.job import Job
 from assistant.records import ReadingRecord
@@ -45,11 +46,11 @@ class Line:
     proven: bool
 
     def cells(self) -> tuple[str, ...]:
-        """The texts of the columns; what was scratched or is unproven is marked in words."""
+        """The texts of the columns, each one line; what was scratched or is unproven is marked in words."""
         kind = self.kind if self.proven else f"{self.kind} (unproven)"
         kind = kind if self.stands else f"{self.kind} (scratched)"
         shown = (self.station, self.reading, self.grade_rod, self.result, self.note)
-        return (str(self.sequence), self.time, kind, *shown)
+        return tuple(visible(text) for text in (str(self.sequence), self.time, kind, *shown))
 
 
 def lines(rows: Iterable[Row]) -> list[Line]:
@@ -86,7 +87,7 @@ def unproven(rows: Iterable[Row]) -> set[int]:
 
 def print_table(rows: Iterable[Row], stream: TextIO) -> None:
     """Print the table: fitted to a terminal, one whole line an entry on a pipe."""
-    console = Console(file=stream, width=None if stream.isatty() else WIDE, highlight=False)
+    console = Console(file=stream, width=None if stream.isatty() else WIDE, highlight=False, markup=False, emoji=False)
     table = Table(box=box.SIMPLE if stream.isatty() else None, pad_edge=False)
     for name in COLUMNS:
         table.add_column(name, overflow="fold", justify="right" if name == "#" else "left")

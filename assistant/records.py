@@ -6,8 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
-from typing import Any, Protocol
+from typing import Any, Protocol, TypeVar
 
+from assistant.book.errors import UNFIT, UnfitEntry
 from assistant.exact_json import decode
 from assistant.grade import levels, units
 from grammar.meanings import Meaning, PlanePoint
@@ -67,6 +68,19 @@ class Question:
     replaces: tuple[int | None, ...] = ()
 
 
+T = TypeVar("T")
+
+
+class _OfEntry(cached_property[T]):
+    """What is read from an entry when it is asked for. Raises `UnfitEntry` where the entry does not hold it."""
+
+    def __get__(self, record: Any, owner: type | None = None) -> T:  # type: ignore[override]
+        try:
+            return super().__get__(record, owner)  # type: ignore[no-any-return]
+        except UNFIT as trouble:
+            raise UnfitEntry(record.row.sequence) from trouble
+
+
 @dataclass(eq=False)
 class ReadingRecord:
     """A reading in the book, and the one before it."""
@@ -79,23 +93,23 @@ class ReadingRecord:
         """The content of its entry."""
         return self.row.payload
 
-    @cached_property
+    @_OfEntry
     def reading(self) -> Length:
         """What was read."""
         return decode(Length, self.payload["reading"])
 
-    @cached_property
+    @_OfEntry
     def station(self) -> Place | None:
         """Where."""
         return decode_place(self.payload["station"])
 
-    @cached_property
+    @_OfEntry
     def below(self) -> Length | None:
         """How far below grade the digging was to end, if it was."""
         data = self.payload.get("below")
         return None if data is None else decode(Length, data)
 
-    @cached_property
+    @_OfEntry
     def grade(self) -> levels.Grade | None:
         """Cut, fill or on grade, if there was a grade to compare with."""
         data = self.payload["grade"]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import tempfile
 from hashlib import sha256
 from importlib.resources import files
@@ -16,13 +17,20 @@ GRAMMAR = ("sentences.lark", "words.toml", "unsaid.py", "automaton.py")
 
 
 def place(name: str) -> Path | None:
-    """Where to keep a file of this name; none where nothing can be kept."""
+    """Where to keep a file of this name; none where nothing can be kept, or others could change what is kept."""
     folder = Path(user_cache_dir("rodside"))
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        return folder / name if _is_our_own(folder) else None
     except OSError:
         return None
-    return folder / name
+
+
+def _is_our_own(folder: Path) -> bool:
+    if os.name != "posix":
+        return True
+    status = folder.stat()
+    return status.st_uid == os.geteuid() and not status.st_mode & 0o022
 
 
 def read(name: str) -> Any:

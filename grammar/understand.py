@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import cache
 from importlib.resources import files
 from itertools import chain, islice, product
 from math import inf
 from typing import Any
 
+import lark
 from lark import Lark, Token, Tree
 from lark.exceptions import UnexpectedToken
-from lark.lexer import Lexer
+from lark.grammar import Rule
+from lark.lexer import Lexer, TerminalDef
 
 from grammar import kept
 from grammar import meanings as m
@@ -98,10 +102,57 @@ class _Words(Lexer):
 @cache
 def parser() -> Lark:
     """The parser of `sentences.lark`, made once; its tables, which take half a second, are kept."""
+    with _no_collecting():
+        found = _parser_of(kept.read(TABLES))
+    if found is not None:
+        return found
     rules = files("grammar").joinpath("sentences.lark").read_text("utf-8")
-    tables = str(kept.place("sentences.tables") or "")
     declared = f"\n%declare {' '.join(table().said)}\n"
-    return Lark(rules + declared, parser="lalr", lexer=_Words, start=["sentence", "answer"], cache=tables or False)
+    made = Lark(rules + declared, parser="lalr", lexer=_Words, start=["sentence", "answer"])
+    kept.write(TABLES, _tables_of(made))
+    return made
+
+
+TABLES = "sentences.tables"
+
+
+@contextmanager
+def _no_collecting() -> Iterator[None]:
+    """Without looking for garbage, which takes half of the time of making many small things that stay."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()
+
+
+def _tables_of(made: Lark) -> dict[str, Any]:
+    """A parser as JSON, and not as lark's own cache: that is a pickle, which can run what somebody put into it."""
+    data, memo = made.memo_serialize([TerminalDef, Rule])
+    data["options"]["lexer"] = data["parser"]["lexer_conf"]["lexer_type"] = None
+    return {"lark": lark.__version__, "data": data, "memo": memo}
+
+
+def _parser_of(found: Any) -> Lark | None:
+    """The parser of kept tables; none where they are not of this lark, or are spoiled."""
+    try:
+        if found["lark"] != lark.__version__:
+            return None
+        data = found["data"]
+        data["options"]["lexer"] = data["parser"]["lexer_conf"]["lexer_type"] = _Words
+        tables = data["parser"]["parser"]
+        tables["tokens"] = _by_number(tables["tokens"])
+        tables["states"] = {int(state): _by_number(actions) for state, actions in tables["states"].items()}
+        return Lark._load_from_dict(data, _by_number(found["memo"]))  # type: ignore[no-untyped-call,no-any-return]
+    except (LookupError, TypeError, ValueError, AttributeError, AssertionError):
+        return None
+
+
+def _by_number(items: dict[str, Any]) -> dict[int, Any]:
+    """A table whose keys are numbers again, which JSON has made text of."""
+    return {int(name): item for name, item in items.items()}
 
 
 def _not_followed(stop: UnexpectedToken, words: list[str], context: Context) -> m.Miss:

@@ -10,15 +10,31 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from collections.abc import Mapping
-from contextlib import suppress
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, NoReturn
 
-from assistant.book.errors import DamagedBook
+from assistant.book.errors import UnfitEntry
 
 FIRST_PREVIOUS = "0" * 64
 """What stands for the hash of the row before the first."""
+
+
+MOST_TEXT = 100_000
+"""Characters of a payload. The longest of a long day has a few thousand."""
+
+MOST_DEPTH = 32
+"""Lists and objects within each other in a payload."""
+
+MOST_DIGITS = 300
+"""Digits on either side of the stroke of an amount: sums of what was said have a few, of what was imported some ten."""
+
+MOST_BITS = 996
+"""Of a whole number: as many digits."""
+
+_READS_AS_AMOUNT = re.compile(r"(?=.*\d)[-+]?[\d_]*(\.[\d_]*)?(\s*/[\s\d_]*|[eE][-+]?[\d_]*)?", re.DOTALL)
+_AMOUNT = re.compile(rf"-?\d{{1,{MOST_DIGITS}}}(/0*(?!0)\d{{1,{MOST_DIGITS}}}|\.\d{{1,{MOST_DIGITS}}})?", re.ASCII)
 
 
 @dataclass(frozen=True)
@@ -55,12 +71,11 @@ class Row(NamedTuple):
 
     @property
     def payload(self) -> Mapping[str, Any]:
-        """The payload, read on demand: most rows of a replay are never looked into. Raises `DamagedBook`."""
-        with suppress(ValueError, RecursionError):
-            payload = json.loads(self.payload_text)
-            if isinstance(payload, dict):
-                return payload
-        raise DamagedBook(f"Entry {self.sequence} is damaged; keep the book, and go on in a new one.")
+        """The payload, read on demand: most rows of a replay are never looked into. Raises `UnfitEntry`."""
+        try:
+            return read_payload(self.payload_text)
+        except (ValueError, RecursionError) as trouble:
+            raise UnfitEntry(self.sequence) from trouble
 
     def well_formed(self) -> bool:
         """Whether every field is of its own type, as in any row that was not damaged."""
@@ -88,6 +103,17 @@ def canonical(payload: Mapping[str, Any]) -> str:
     return writable(text)
 
 
+def read_payload(text: str) -> dict[str, Any]:
+    """The payload that was written so. Raises `ValueError` for what is none, and beyond what any entry holds."""
+    if len(text) > MOST_TEXT:
+        raise ValueError(f"a payload of {len(text)} characters")
+    payload = _PAYLOADS.decode(text)
+    if not isinstance(payload, dict):
+        raise ValueError("a payload that is no object")
+    _refuse_what_is_too_much(payload, MOST_DEPTH)
+    return payload
+
+
 def writable(text: str) -> str:
     """The text with stray half characters as escapes, which within JSON read back as they were."""
     return text.encode("utf-8", "backslashreplace").decode("utf-8")
@@ -97,6 +123,28 @@ def chain_hash(*fields: str | int | None) -> str:
     """SHA-256, in hex, of the fields of a row but its hash, in their order, as a JSON list."""
     text = json.dumps(fields, separators=(",", ":"), ensure_ascii=False)
     return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
+
+
+def _refuse_float(text: str) -> NoReturn:
+    raise ValueError(f"{text} is no exact number")
+
+
+_PAYLOADS = json.JSONDecoder(parse_float=_refuse_float, parse_constant=_refuse_float)
+
+
+def _refuse_what_is_too_much(value: object, depth: int) -> None:
+    """Raise `ValueError` for amounts that no sum could take: 1e30000000, 1/0, thousands of digits."""
+    if isinstance(value, str):
+        if _READS_AS_AMOUNT.fullmatch(value.strip()) and not _AMOUNT.fullmatch(value):
+            raise ValueError(f"{value[:20]} is no amount of a book")
+    elif isinstance(value, int):
+        if value.bit_length() > MOST_BITS:
+            raise ValueError("a whole number of too many digits")
+    elif isinstance(value, dict | list):
+        if depth == 0:
+            raise ValueError("lists within lists without end")
+        for item in value.values() if isinstance(value, dict) else value:
+            _refuse_what_is_too_much(item, depth - 1)
 
 
 def _refuse_what_is_not_exact(value: object) -> None:

@@ -24,6 +24,17 @@ class DamagedBook(BookError):
     """The file was a book and does not hold what was written any more."""
 
 
+UNFIT = (LookupError, TypeError, ValueError, AttributeError, ArithmeticError, AssertionError, RecursionError)
+"""What arises where an entry holds something else than its kind calls for."""
+
+
+class UnfitEntry(DamagedBook):
+    """An entry that does not hold what its kind calls for, or more than any entry may."""
+
+    def __init__(self, sequence: int) -> None:
+        super().__init__(f"Entry {sequence} is damaged; keep the book, and go on in a new one.")
+
+
 class BadFile(BookError):
     """A file that was to be taken in is not what it should be; nothing of it was taken."""
 

@@ -5,9 +5,9 @@ JSON lines: one object a line, with every field of the row by its name; `payload
 CSV (RFC 4180, UTF-8, CRLF, a header of `CSV_COLUMNS`): what a person wants in a spreadsheet stands in columns of its
 own, as decimals rounded half up to a millionth, because a spreadsheet takes a fraction such as 9/2 for a date; the
 exact amounts stand in `payload`, which holds the whole entry as JSON. A spreadsheet also takes a text that begins with
-= + - @ for a formula, so such a text is written after an apostrophe. A text that begins with an apostrophe, a tab or a
-carriage return gets one more too, and so does an empty text where another cell may hold none: taking one apostrophe
-away always gives the text back.
+= + - @, wide or not, for a formula, so such a text is written after an apostrophe in any column. A text that begins
+with an apostrophe, a tab or the end of a line gets one more too, and so does an empty text where another cell may hold
+none: taking one apostrophe away always gives the text back.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from fractions import Fraction
 from typing import Any, NoReturn, TextIO
 
-from assistant.book.entries import Row, canonical, writable
+from assistant.book.entries import Row, canonical, read_payload, writable
 from assistant.book.errors import BadFile
 from grammar.spoken import half_up
 
@@ -43,7 +43,8 @@ CSV_COLUMNS = (
 )
 """The columns of the CSV. Amounts are decimals; those that end in `_ft` are feet, `reading` is in `unit`."""
 
-_FORMULA = ("=", "+", "-", "@", "'", "\t", "\r")
+_FORMULA = tuple("=+-@＝＋－＠")
+_LEADING = ("'", "\t", "\r", "\n")
 _MILLIONTH = Fraction(1, 10**6)
 _READINGS = ("reading", "length", "elevation")
 _FIELDS = {*Row._fields, "payload"} - {"payload_text"}
@@ -77,6 +78,10 @@ def _row(number: int, fields: Any) -> Row:
     if not isinstance(fields["payload"], dict):
         raise BadFile(number, "field payload", "an object", json.dumps(fields["payload"]))
     row = Row(payload_text=canonical(fields["payload"]), **{name: fields[name] for name in _FIELDS - {"payload"}})
+    try:
+        read_payload(row.payload_text)
+    except ValueError as trouble:
+        raise BadFile(number, "field payload", "what an entry can hold", row.payload_text) from trouble
     for name, value in row._asdict().items():
         if not row.well_formed_field(name):
             raise BadFile(number, f"field {name}", "another type", json.dumps(value))
@@ -89,8 +94,9 @@ def to_csv(rows: Iterable[Row], stream: TextIO) -> None:
     table.writerow(CSV_COLUMNS)
     for row in rows:
         said = (_optional(row.heard), _optional(row.engine), _optional(row.audio), _text(row.reply))
-        start = (row.sequence, row.time, _text(row.kind))
-        table.writerow((*start, *_amounts(row.payload), *said, row.payload_text, row.previous, row.hash))
+        start = (row.sequence, _text(row.time), _text(row.kind))
+        end = (_text(row.payload_text), _text(row.previous), _text(row.hash))
+        table.writerow((*start, *_amounts(row.payload), *said, *end))
 
 
 def from_csv(stream: Iterable[str]) -> Iterator[Row]:
@@ -112,23 +118,22 @@ def _from_cells(line: int, cells: list[str]) -> Row:
     cell = dict(zip(CSV_COLUMNS, cells, strict=True))
     if not (cell["sequence"].isascii() and cell["sequence"].isdecimal()):
         raise BadFile(line, "column sequence", "a whole number", cell["sequence"])
+    text = _bare(cell["payload"])
     try:
-        payload = json.loads(cell["payload"], parse_float=_refuse_float, parse_constant=_refuse_float)
+        payload = read_payload(text)
     except (ValueError, RecursionError) as trouble:
-        raise BadFile(line, "column payload", "JSON with exact numbers as text", cell["payload"]) from trouble
-    if not isinstance(payload, dict):
-        raise BadFile(line, "column payload", "an object", cell["payload"])
+        raise BadFile(line, "column payload", "an object of JSON with exact numbers as text", text) from trouble
     row = Row(
         int(cell["sequence"]),
-        cell["time"],
+        _bare(cell["time"]),
         _bare(cell["kind"]),
-        cell["payload"],
+        text,
         _bare(cell["heard"]) if cell["heard"] else None,
         _bare(cell["engine"]) if cell["engine"] else None,
         _bare(cell["audio"]) if cell["audio"] else None,
         _bare(cell["reply"]),
-        cell["previous"],
-        cell["hash"],
+        _bare(cell["previous"]),
+        _bare(cell["hash"]),
     )
     expected = _amounts(payload)
     for name, there, right in zip(CSV_COLUMNS[3:10], cells[3:10], expected, strict=True):
@@ -167,7 +172,7 @@ def _decimal(exact: Any) -> str | None:
 
 
 def _text(text: str) -> str:
-    return f"'{text}" if text.startswith(_FORMULA) else text
+    return f"'{text}" if text.startswith(_LEADING) or text.lstrip().startswith(_FORMULA) else text
 
 
 def _optional(text: Any) -> str | None:

@@ -38,14 +38,23 @@ class Hold:
     _descriptors: ClassVar[dict[tuple[int, int], list[int]]] = defaultdict(list)
     _in_use: ClassVar[dict[tuple[int, int], int]] = defaultdict(int)
 
-    def __init__(self, path: Path, descriptor: int) -> None:
+    def __init__(self, path: Path, descriptor: int, *, made: bool = False) -> None:
         status = os.fstat(descriptor)
         self._path = path
+        self.made = made
         self._descriptor = descriptor
         self._file = (status.st_dev, status.st_ino)
+        self.other_names = status.st_nlink > 1
         with Hold._guard:
             Hold._descriptors[self._file].append(descriptor)
             Hold._in_use[self._file] += 1
+
+    def forget(self) -> None:
+        """Remove the file, where this hold made it and its path still leads to it."""
+        with suppress(OSError, BookError):
+            self.check_still_there()
+            if self.made:
+                self._path.unlink()
 
     def lock(self) -> None:
         """Become the one that writes. Raises `BookInUse`."""
@@ -99,6 +108,11 @@ def take(path: Path, *, read_only: bool, new: bytes) -> Hold:
             if not read_only:
                 hold.lock()
             _check_header(path, hold.header(), read_only=read_only)
+            if hold.other_names and not read_only:
+                raise BookError(
+                    f"{path} has another name too (a hard link), and what is written by one name may be missed by the "
+                    "other; remove the other name, or copy the book and go on in the copy."
+                )
         except BaseException:
             hold.release()
             raise
@@ -135,7 +149,7 @@ def _check_header(path: Path, header: bytes, *, read_only: bool) -> None:
 
 def _made(path: Path, content: bytes) -> Hold:
     """The file, locked and whole on the disk, or not there at all."""
-    hold = Hold(path, os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o644))
+    hold = Hold(path, os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o600), made=True)
     try:
         hold.lock()
         left = memoryview(content)
@@ -144,7 +158,7 @@ def _made(path: Path, content: bytes) -> Hold:
         os.fsync(hold._descriptor)
         _sync_folder(path.parent)
     except BaseException:
-        path.unlink()
+        hold.forget()
         hold.release()
         raise
     return hold

@@ -7,11 +7,13 @@ Benchmarks have an elevation and no place, and stand in a note of the project.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from fractions import Fraction
 from xml.etree import ElementTree as Tree
 
 from assistant.book.entries import Row
+from assistant.environment import visible
 from assistant.ledger import unproven
 from assistant.report.amounts import feet_of, figures, in_unit
 from assistant.report.survey import Point, Run, runs
@@ -19,6 +21,8 @@ from grammar.quantities import Marking
 
 NAMESPACE = "http://www.landxml.org/schema/LandXML-1.2"
 _PLACES = 6
+_NOT_XML = re.compile(r"[^\t\n\r -\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+"""What no document of XML 1.0 may hold, not even as a reference."""
 
 
 def to_landxml(rows: Iterable[Row], name: str) -> str:
@@ -45,7 +49,8 @@ def to_landxml(rows: Iterable[Row], name: str) -> str:
             for point in run.points:
                 _point(points, point, Marking.METRIC if metric else Marking.TENTHS, elevations=run.elevations)
     Tree.indent(root)
-    return Tree.tostring(root, encoding="unicode", xml_declaration=False, short_empty_elements=True)
+    text = Tree.tostring(root, encoding="unicode", xml_declaration=False, short_empty_elements=True)
+    return _NOT_XML.sub(lambda found: visible(found[0]), text)
 
 
 def _head(rows: list[Row]) -> dict[str, str]:

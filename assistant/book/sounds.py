@@ -22,6 +22,10 @@ from assistant.book.errors import BookError, told
 
 Samples = npt.NDArray[np.int16]
 
+_MOST_BYTES = 64_000_000
+_MOST_SAMPLES = 30_000_000
+"""Of one utterance: half an hour. Our own choice, far beyond what anybody says at once."""
+
 _NAME = re.compile(r"[0-9a-f]{64}")
 
 
@@ -40,11 +44,11 @@ class Sounds:
         content = flac(samples, rate)
         name = hashlib.sha256(content).hexdigest()
         with told(str(self.folder)):
-            self.folder.mkdir(exist_ok=True)
+            self.folder.mkdir(mode=0o700, exist_ok=True)
             place = self._place(name)
             if not place.exists():
                 beside = place.with_suffix(f".{os.getpid()}")
-                with beside.open("wb") as stream:
+                with open(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "wb") as stream:  # noqa: PTH123
                     stream.write(content)
                     stream.flush()
                     os.fsync(stream.fileno())
@@ -59,7 +63,10 @@ class Sounds:
             raise NoSound(f"{finding[0].upper()}{finding[1:]}.")
         if row.audio is None:
             raise NoSound(f"Entry {row.sequence} was not spoken, or its sound was not kept.")
-        samples, rate = soundfile.read(self._place(row.audio), dtype="int16")
+        try:
+            samples, rate = soundfile.read(self._place(row.audio), dtype="int16", frames=_MOST_SAMPLES)
+        except (RuntimeError, OSError) as trouble:
+            raise NoSound(f"The sound of entry {row.sequence} is none that can be played.") from trouble
         return samples, rate
 
     def findings(self, rows: Iterable[Row]) -> Iterator[str]:
@@ -71,7 +78,7 @@ class Sounds:
                 yield f"the sound of entry {row.sequence} has no name of a sound"
                 continue
             try:
-                content = self._place(row.audio).read_bytes()
+                content = _content(self._place(row.audio))
             except OSError:
                 yield f"the sound of entry {row.sequence} is missing"
                 continue
@@ -90,6 +97,13 @@ class Sounds:
 
     def _place(self, name: str) -> Path:
         return self.folder / f"{name}.flac"
+
+
+def _content(path: Path) -> bytes:
+    """The bytes of a file that can be a sound. Raises `OSError`."""
+    if not path.is_file() or path.stat().st_size > _MOST_BYTES:
+        raise FileNotFoundError(path)
+    return path.read_bytes()
 
 
 def forget_old(folder: Path, days: int, now: datetime) -> int:

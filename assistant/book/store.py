@@ -13,16 +13,30 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
+from time import monotonic
 from types import TracebackType
 
-from assistant.book.entries import FIRST_PREVIOUS, Entry, Row, canonical, chain_hash, writable
-from assistant.book.errors import BookError, NewerBook, damaged, kind_of, told
+from assistant.book.entries import FIRST_PREVIOUS, Entry, Row, canonical, chain_hash, read_payload, writable
+from assistant.book.errors import BookError, NewerBook, NotABook, damaged, kind_of, told
 from assistant.book.file import FORMAT, Hold, take, version
-from assistant.book.table import COLUMNS, MARKS, connected, has_log, in_memory, made_of, new_file
+from assistant.book.table import COLUMNS, MARKS, connected, has_log, in_memory, is_as_made, is_plain, new_file
 from assistant.book.verify import findings
 from assistant.environment import now
 
 Clock = Callable[[], datetime]
+
+PATIENCE = 60.0
+"""Seconds in which the file must give a row, or an answer about itself: a sound one takes no thousandth of that."""
+
+_STEPS = 1_000_000
+"""Steps of SQLite between two looks at the clock."""
+
+
+def _resolved(path: Path) -> Path:
+    try:
+        return path.resolve()
+    except RuntimeError as loop:  # how Python tells one before 3.13
+        raise NotABook(f"{path} is a link that leads to itself; name another.") from loop
 
 
 class Book:
@@ -34,6 +48,8 @@ class Book:
         self._clock = clock
         self._hold = hold
         self._read_only = read_only
+        self._since = monotonic()
+        connection.set_progress_handler(self._lasts_too_long, _STEPS)
 
     @classmethod
     def scratch(cls, clock: Clock = now) -> Book:
@@ -47,7 +63,7 @@ class Book:
         To read asks for less: `rows` gives what can still be read of a book that is damaged. Raises `BookError`.
         """
         with told(str(path)):
-            path = path.resolve()  # SQLite follows links too, and its log lies beside the file itself
+            path = _resolved(path)  # SQLite follows links too, and its log lies beside the file itself
         hold = take(path, read_only=read_only, new=new_file())
         book = None
         try:
@@ -105,19 +121,40 @@ class Book:
         Reading a whole book that was opened only to read ends with a check that no row went missing from the file.
         """
         query = f"SELECT {COLUMNS} FROM entries WHERE sequence > ? ORDER BY sequence"
-        with told(self._name):
+        last = after
+        with self._answering():
             for row in map(Row._make, self._connection.execute(query, (after,))):
                 if not row.well_formed():
                     raise damaged(self._name, f"entry {row.sequence}")
+                if row.sequence <= last:  # a page that stands in its tree many times would never come to an end
+                    raise damaged(self._name, f"entry {row.sequence} stands out of order")
+                last = row.sequence
                 yield row
+                self._since = monotonic()
             if self._read_only and after == 0:
                 self._check_structure()
 
     def last(self, count: int) -> tuple[Row, ...]:
         """The last `count` rows, or as many as there are, in order. Raises `BookError`."""
-        with told(self._name):
+        with self._answering():
             (end,) = self._connection.execute("SELECT coalesce(max(sequence), 0) FROM entries").fetchone()
         return tuple(self.rows(after=end - count)) if 0 < count < end else tuple(self.rows()) if count > 0 else ()
+
+    def caution(self) -> str | None:
+        """What a reader must be told of the file, if anything: that entries may lie where they are not looked for."""
+        if self._hold is None or not self._hold.other_names:
+            return None
+        return (
+            f"{self._name} has another name too (a hard link): if Rodside was killed while it wrote by that one, the "
+            "last entries lie beside it and are not seen here."
+        )
+
+    def discard(self) -> None:
+        """Let go of the file, and remove it if this opening made it."""
+        self._connection.close()
+        if self._hold is not None:
+            self._hold.forget()
+        self.close()
 
     def settle(self) -> None:
         """Move what is in the log into the book itself. It is safe on the disk before, too."""
@@ -144,18 +181,29 @@ class Book:
 
     def _prepare(self, format_: int) -> None:
         self._connection.execute("PRAGMA synchronous = FULL")
+        if format_ <= FORMAT and not is_as_made(self._connection):
+            raise damaged(self._name, "its own rules were changed")
         if self._read_only:
             self._connection.execute("PRAGMA query_only = ON")
             self._check_columns(format_)
             return
         self._connection.execute("PRAGMA journal_mode = WAL")
-        if not made_of(in_memory()) <= made_of(self._connection):
-            raise damaged(self._name, "its own rules were changed")
         self._check_structure()
         for finding in findings(self.rows()):
             raise damaged(self._name, finding)
 
+    @contextmanager
+    def _answering(self) -> Iterator[None]:
+        self._since = monotonic()
+        with told(self._name):
+            yield
+
+    def _lasts_too_long(self) -> bool:
+        return monotonic() - self._since > PATIENCE
+
     def _check_columns(self, format_: int) -> None:
+        if not is_plain(self._connection):
+            raise damaged(self._name, "it has more than tables of what was written")
         try:
             self._connection.execute(f"SELECT {COLUMNS} FROM entries LIMIT 1").fetchone()
         except sqlite3.OperationalError as trouble:
@@ -166,6 +214,7 @@ class Book:
             raise
 
     def _check_structure(self) -> None:
+        self._since = monotonic()
         (answer,) = self._connection.execute("PRAGMA quick_check(1)").fetchone()
         if answer != "ok":
             raise damaged(self._name, " ".join(answer.split()))
@@ -179,7 +228,7 @@ class Book:
         if self._hold is not None:
             self._hold.check_still_there()
         try:
-            with told(self._name):
+            with self._answering():
                 self._connection.execute("BEGIN IMMEDIATE")
                 yield
                 self._connection.execute("COMMIT")
@@ -195,9 +244,16 @@ class Book:
         sequence, previous = (last[0] + 1, last[1]) if last else (1, FIRST_PREVIOUS)
         time = self._clock().astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
         payload = canonical(entry.payload)
+        try:
+            read_payload(payload)
+        except ValueError as trouble:
+            raise BookError(f"That is more than the book can hold ({trouble}); say it in other words.") from trouble
         fields = (sequence, time, entry.kind, payload, heard, engine, audio, reply, previous)
         return Row(*fields, hash=chain_hash(*fields))
 
     def _insert(self, row: Row) -> Row:
+        before = self._connection.total_changes
         self._connection.execute(f"INSERT INTO entries ({COLUMNS}) VALUES ({MARKS})", row)
+        if self._connection.total_changes != before + 1:
+            raise damaged(self._name, f"entry {row.sequence} was not taken")
         return row

@@ -40,6 +40,10 @@ COLUMNS = "sequence, time, kind, payload, heard, engine, audio, reply, previous,
 MARKS = ", ".join("?" * len(Row._fields))
 
 
+MOST_BYTES = 10_000_000
+"""Of one row: a file that says it has more is not read into memory."""
+
+
 def in_memory() -> sqlite3.Connection:
     """A book without an entry that is on no disk."""
     connection = sqlite3.connect(":memory:", isolation_level=None)
@@ -64,9 +68,26 @@ def file_of(rows: Iterable[Row]) -> bytes:
     return connection.serialize()
 
 
-def made_of(connection: sqlite3.Connection) -> set[tuple[str, str, str]]:
-    """The table and the rules of a book, as SQL."""
-    return set(connection.execute("SELECT type, name, sql FROM sqlite_schema"))
+def is_as_made(connection: sqlite3.Connection) -> bool:
+    """Whether a file has the table and the rules of a book, to the letter, and nothing else.
+
+    A view could stand in the place of the table, and one rule more could have an entry passed over.
+    """
+    return _made_of(connection) == _made_of(in_memory())
+
+
+def _made_of(connection: sqlite3.Connection) -> list[tuple[object, ...]]:
+    return connection.execute("SELECT type, name, tbl_name, sql FROM sqlite_schema ORDER BY rowid LIMIT 99").fetchall()
+
+
+def is_plain(connection: sqlite3.Connection) -> bool:
+    """Whether all in a file are tables that only hold what was written: what a newer version may have made.
+
+    Views, tables that a module makes up, and columns that are worked out are asked for nothing.
+    """
+    kinds = {kind for _, _, kind, *_ in connection.execute("PRAGMA main.table_list")}
+    hidden = {column[6] for column in connection.execute("PRAGMA main.table_xinfo(entries)")}
+    return kinds == {"table"} and hidden <= {0}
 
 
 def has_log(path: Path) -> bool:
@@ -84,6 +105,9 @@ def connected(path: Path, *, read_only: bool) -> sqlite3.Connection:
     uri = f"{path.as_uri()}?mode={mode}{'&immutable=1' if still else ''}"
     connection = sqlite3.connect(uri, uri=True, isolation_level=None, timeout=2)
     try:
+        connection.execute("PRAGMA trusted_schema = OFF")
+        connection.execute("PRAGMA cell_size_check = ON")
+        connection.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, MOST_BYTES)
         connection.execute("SELECT * FROM sqlite_schema").fetchone()
     except sqlite3.OperationalError as trouble:
         connection.close()

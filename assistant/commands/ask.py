@@ -5,25 +5,26 @@ from __future__ import annotations
 import argparse
 import json
 
-from assistant.commands.opening import open_book
+from assistant.commands.opening import open_book, understood
 from assistant.environment import Environment, ExitStatus
 from assistant.session import Outcome, Session
 
 
 def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     """Give each text to one talk, in order."""
-    understood = True
+    every = True
     with open_book(options.book, world) as book:
-        session = Session(book)
+        with understood(options.book):
+            session = Session(book)
         if not session.job.opened:
             world.warn(session.begin().shown)
         for text in options.text:
             outcome = session.utterance([text])
             tell(outcome, world, as_json=options.json)
-            understood &= outcome.understood
+            every &= outcome.understood
             if outcome.over:
                 break
-    return ExitStatus.OK if understood else ExitStatus.NOT_UNDERSTOOD
+    return ExitStatus.OK if every else ExitStatus.NOT_UNDERSTOOD
 
 
 def tell(outcome: Outcome, world: Environment, *, as_json: bool) -> None:

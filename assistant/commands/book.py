@@ -11,7 +11,7 @@ from rich.live import Live
 
 from assistant.book.entries import Row
 from assistant.book.store import Book
-from assistant.commands.opening import understood
+from assistant.commands.opening import read_book, understood
 from assistant.environment import Environment, ExitStatus
 from assistant.ledger import lines, print_table
 
@@ -22,7 +22,7 @@ EVERY = 0.5
 def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     """Print the table, or follow the book until stopped from the keyboard."""
     terminal = world.stdout.isatty()
-    with Book.open(options.book, world.clock, read_only=True) as book, understood(options.book):
+    with read_book(options.book, world) as book, understood(options.book):
         if options.follow or (terminal and not options.once):
             _follow(book, world, terminal=terminal)
         else:
@@ -41,7 +41,7 @@ def _follow(book: Book, world: Environment, *, terminal: bool) -> None:
         return
     from assistant.report.live import view
 
-    console = Console(file=world.stdout)
+    console = Console(file=world.stdout, markup=False, emoji=False)
     with Live(console=console, screen=True, auto_refresh=False) as live:
         for rows in _arriving(book):
             every += rows

@@ -10,8 +10,7 @@ from typing import TextIO
 
 from assistant.book.entries import Row
 from assistant.book.export import to_csv, to_jsonl
-from assistant.book.store import Book
-from assistant.commands.opening import replace, understood
+from assistant.commands.opening import read_book, replace, understood
 from assistant.environment import Environment, ExitStatus
 
 Writer = Callable[[Iterable[Row], TextIO], None]
@@ -23,12 +22,15 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     """Write the whole book to a file, which is there whole or as it was, or to standard output."""
     output: Path | None = options.output
     wanted = options.format or (ENDINGS.get(output.suffix, "csv") if output is not None else "csv")
-    with Book.open(options.book, world.clock, read_only=True) as book, understood(options.book):
-        if output is None:
+    with read_book(options.book, world) as book, understood(options.book):
+        if output is None and not world.stdout.isatty():
             _writer(wanted, options.book.stem)(book.rows(), world.stdout)
             return ExitStatus.OK
         stream = StringIO(newline="")
         _writer(wanted, options.book.stem)(book.rows(), stream)
+    if output is None:
+        world.say(stream.getvalue().replace("\r\n", "\n").rstrip("\n"))
+        return ExitStatus.OK
     replace(output, stream.getvalue().encode("utf-8"))
     return ExitStatus.OK
 

@@ -7,8 +7,8 @@ import json
 from pathlib import Path
 
 from assistant.commands.ask import tell
-from assistant.commands.opening import keeper, open_book
-from assistant.environment import Environment, ExitStatus
+from assistant.commands.opening import keeper, open_book, understood
+from assistant.environment import Environment, ExitStatus, own_folder
 from assistant.hearing.ears import open_ear
 from assistant.hearing.port import Ear
 from assistant.hearing.sources import SoundError, blocks
@@ -23,7 +23,9 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     ear = open_ear(options.ears, options.model)
     statuses = []
     with open_book(options.book, world) as book:
-        session = Session(book, keeper(options.book, options.keep_audio, world))
+        keep = keeper(options.book, options.keep_audio, world)
+        with understood(options.book):
+            session = Session(book, keep)
         if not session.job.opened:
             world.warn(session.begin().shown)
         mouth = _to_files(options.say_to, world) if options.say_to else None
@@ -57,7 +59,7 @@ def _tell(path: Path, outcome: Outcome, world: Environment, *, as_json: bool) ->
 
 
 def _to_files(folder: Path, world: Environment) -> Mouth:
-    folder.mkdir(parents=True, exist_ok=True)
+    own_folder(folder)
     written = 0
 
     def outlet(speech: Speech) -> None:

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Mapping
+import os
+import stat
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
-from io import StringIO
+from itertools import chain
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
-from assistant.book.entries import Entry
+from assistant.book.entries import Entry, Row
 from assistant.book.errors import BadFile, BookError
 from assistant.book.export import CSV_COLUMNS, from_csv, from_jsonl
 from assistant.book.planned import Planned, planned
 from assistant.book.store import Book
+from assistant.commands.opening import understood
 from assistant.conversation import setting_up
 from assistant.conversation.phrase import phrase
 from assistant.environment import Environment, ExitStatus
@@ -34,18 +38,24 @@ class _Next:
     heard: str | None = None
 
 
+MOST_BYTES = 1_000_000_000
+"""Of a file that is taken in, and of a line of it: a book of a million entries has less."""
+
+MOST_LINE = 1_000_000
+
+
 def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     """Take in a file, whole or not at all. A plan is read back and written only when it is confirmed."""
     path: Path = options.file
     try:
-        with path.open(encoding="utf-8", newline="") as stream:
-            text = stream.read()
-        if _is_export(text):
-            return _restored(text, options.book, world)
-        plan = planned(StringIO(text, newline=""))
-    except UnicodeDecodeError as trouble:
-        line = path.read_bytes()[: trouble.start].count(b"\n") + 1
-        raise BookError(f"{path}, line {line}: expected UTF-8. Nothing was taken in.") from trouble
+        with _opened(path) as stream:
+            lines = _lines(stream)
+            first = next(lines, "")
+            every = chain([first], lines) if first else iter(())
+            if _is_export(first):
+                read = from_jsonl if first.startswith("{") else from_csv
+                return _restored(list(read(every)), options.book, world)
+            plan = planned(every)
     except OSError as trouble:
         raise BookError(f"{path} cannot be read: {trouble.strerror}; name another file.") from trouble
     except BadFile as trouble:
@@ -53,27 +63,51 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     return _planned(plan, options, world)
 
 
-def _is_export(text: str) -> bool:
-    return text.startswith("{") or text.startswith(",".join(CSV_COLUMNS))
+@contextmanager
+def _opened(path: Path) -> Iterator[BinaryIO]:
+    """A file that has an end. Raises `BookError` for anything else, without waiting for it."""
+    with open(path, "rb", opener=lambda name, flags: os.open(name, flags | NO_WAITING)) as stream:
+        status = os.fstat(stream.fileno())
+        if not stat.S_ISREG(status.st_mode):
+            raise BookError(f"{path} is not a file; save it as one first.")
+        if status.st_size > MOST_BYTES:
+            raise BookError(f"{path} is too large: {status.st_size // 1_000_000} MB. Nothing was taken in.")
+        yield stream
 
 
-def _restored(text: str, path: Path, world: Environment) -> ExitStatus:
-    read = from_jsonl if text.startswith("{") else from_csv
-    rows = list(read(StringIO(text, newline="")))
-    made = not path.exists()
+NO_WAITING = getattr(os, "O_NONBLOCK", 0)
+"""Opens a pipe into which nobody writes, which else is waited for."""
+
+
+def _lines(stream: BinaryIO) -> Iterator[str]:
+    """The lines, without the mark that spreadsheets put before UTF-8. Raises `BadFile`."""
+    for number, line in enumerate(iter(lambda: stream.readline(MOST_LINE), b""), 1):
+        if len(line) == MOST_LINE:
+            raise BadFile(number, "", f"a line of less than {MOST_LINE} bytes", "more")
+        try:
+            yield line.decode("utf-8-sig" if number == 1 else "utf-8")
+        except UnicodeDecodeError as trouble:
+            raise BadFile(number, "", "UTF-8", f"byte {line[trouble.start]:#04x}") from trouble
+
+
+def _is_export(first: str) -> bool:
+    return first.startswith("{") or first.startswith(",".join(CSV_COLUMNS))
+
+
+def _restored(rows: list[Row], path: Path, world: Environment) -> ExitStatus:
+    book = Book.open(path, world.clock)
     try:
-        with Book.open(path, world.clock) as book:
-            count = book.restore(rows)
-    except BookError:
-        if made:
-            path.unlink(missing_ok=True)
+        count = book.restore(rows)
+    except BaseException:
+        book.discard()
         raise
+    book.close()
     world.say(f"{path}: {count} entries, as they were written.")
     return ExitStatus.OK
 
 
 def _planned(plan: list[Planned], options: argparse.Namespace, world: Environment) -> ExitStatus:
-    with Book.open(options.book, world.clock) as book:
+    with Book.open(options.book, world.clock) as book, understood(options.book):
         told = _told(Job.folded(book.rows()), plan)
         for _, reply in told:
             world.say(reply)

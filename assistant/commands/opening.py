@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from importlib import import_module
 from pathlib import Path
 from types import ModuleType
 
-from assistant.book.errors import BookError, NewerBook
+from assistant.book.errors import UNFIT, BookError, NewerBook
 from assistant.book.store import Book
-from assistant.environment import Environment, Trouble
+from assistant.environment import Environment, Trouble, own_folder, visible
 from assistant.session import Keep
 from assistant.settings import read
 
@@ -53,14 +53,24 @@ def keeper(path: Path | None, wanted: bool | None, world: Environment) -> Keep |
 
 
 @contextmanager
-def understood(path: Path) -> Iterator[None]:
-    """Turn an entry that this version cannot fold into a `NewerBook`."""
+def understood(path: Path | None) -> Iterator[None]:
+    """Turn an entry that this version cannot fold, or that does not hold what it should, into a `NewerBook`."""
     try:
         yield
-    except (KeyError, TypeError) as unknown:
+    except UNFIT as unknown:
         raise NewerBook(
-            f"{path} has an entry that this version does not know ({unknown}); get a newer one."
+            f"{path} has an entry that this version does not know or cannot read ({visible(str(unknown))[:80]}); "
+            "get a newer one."
         ) from unknown
+
+
+def read_book(path: Path, world: Environment) -> Book:
+    """The book at `path`, to read only, with a word where its file calls for one. Raises `BookError`."""
+    book = Book.open(path, world.clock, read_only=True)
+    caution = book.caution()
+    if caution is not None:
+        world.warn(f"rodside: {caution}")
+    return book
 
 
 def office() -> ModuleType:
@@ -75,14 +85,17 @@ def replace(output: Path, content: bytes) -> None:
     """Write a file whole or not at all. Raises `BookError`."""
     beside = output.with_name(f".{output.name}.{os.getpid()}")
     try:
-        beside.write_bytes(content)
+        with beside.open("xb") as stream:
+            stream.write(content)
         beside.replace(output)
     except OSError as trouble:
-        beside.unlink(missing_ok=True)
+        if not isinstance(trouble, FileExistsError):
+            with suppress(OSError):
+                beside.unlink(missing_ok=True)
         raise BookError(f"{output} cannot be written: {trouble.strerror}.") from trouble
 
 
 def book_of_today(world: Environment) -> Path:
     """The book of the day, in the folder of books."""
-    world.books.mkdir(parents=True, exist_ok=True)
+    own_folder(world.books)
     return world.books / f"{world.clock().astimezone():%Y-%m-%d}.rodside"

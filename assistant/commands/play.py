@@ -6,7 +6,7 @@ import argparse
 
 from assistant.book.errors import BookError
 from assistant.book.sounds import Sounds
-from assistant.book.store import Book
+from assistant.commands.opening import read_book
 from assistant.environment import Environment, ExitStatus
 from assistant.speaking.loudspeaker import Loudspeaker
 from assistant.speaking.port import Speech, to_wav
@@ -14,7 +14,7 @@ from assistant.speaking.port import Speech, to_wav
 
 def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     """Play it, or write it as WAV. The sound is proved against its entry first."""
-    with Book.open(options.book, world.clock, read_only=True) as book:
+    with read_book(options.book, world) as book:
         row = next(iter(book.rows(after=options.entry - 1)), None)
     if row is None or row.sequence != options.entry:
         raise BookError(f"{options.book} has no entry {options.entry}.")

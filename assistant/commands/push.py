@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from assistant.book.store import Book
-from assistant.commands.opening import office
+from assistant.commands.opening import office, read_book
 from assistant.environment import Environment, ExitStatus
 
 
@@ -17,7 +16,7 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
             store.prepare(connection)
         world.say("The office is ready. A crew is a role that is a member of rodside_crew.")
     for path in options.book:
-        with Book.open(path, world.clock, read_only=True) as book:
+        with read_book(path, world) as book:
             rows = list(book.rows())
         sent = store.push(rows, path.stem, lambda: store.connect(options.office))
         world.say(f"{path}: {sent} of {len(rows)} entries sent." if sent else f"{path}: the office has it all.")

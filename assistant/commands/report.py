@@ -5,9 +5,8 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from assistant.book.store import Book
-from assistant.commands.opening import replace, understood
-from assistant.environment import Environment, ExitStatus, Trouble
+from assistant.commands.opening import read_book, replace, understood
+from assistant.environment import Environment, ExitStatus, Trouble, visible
 
 
 class NoReport(Trouble):
@@ -20,13 +19,13 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     if output.suffix not in (".html", ".htm", ".pdf"):
         world.warn(f"rodside: {output} must end in .html or .pdf.")
         return ExitStatus.USAGE
-    with Book.open(options.book, world.clock, read_only=True) as book:
+    with read_book(options.book, world) as book:
         rows = list(book.rows())
     try:
         from assistant.report import page
 
         with understood(options.book):
-            text = page.html(rows, options.title or options.book.stem, options.paper)
+            text = page.html(rows, visible(options.title or options.book.stem), options.paper)
         content = page.pdf(text) if output.suffix == ".pdf" else text.encode("utf-8")
     except ImportError as missing:
         raise NoReport(f"Reports need {missing.name}: pip install 'rodside[report]'.") from missing

@@ -8,7 +8,7 @@ from threading import Thread
 
 from assistant.book.store import Book
 from assistant.commands.ask import tell
-from assistant.commands.opening import book_of_today, keeper
+from assistant.commands.opening import book_of_today, keeper, understood
 from assistant.conversation.phrase import phrase
 from assistant.environment import Environment, ExitStatus
 from assistant.hearing.ears import open_ear
@@ -35,7 +35,9 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
         return ExitStatus.SOUND
     path = options.book or book_of_today(world)
     with Book.open(path, world.clock) as book:
-        session = Session(book, keeper(path, options.keep_audio, world) if microphone is not None else None)
+        keep = keeper(path, options.keep_audio, world) if microphone is not None else None
+        with understood(path):
+            session = Session(book, keep)
         speaker = Mute() if options.quiet or not world.stdin.isatty() else Mouth(world.warn)
         begun = session.begin()
         world.say(f"{begun.shown}\nThe book is {path}.")

@@ -22,11 +22,16 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     found: list[str] = []
     try:
         with Book.open(options.book, world.clock, read_only=True) as book:
+            caution = book.caution()
+            if caution is not None:
+                found.append(caution.rstrip("."))
             rows.extend(_kept(book, found))
     except BookError as trouble:
         world.say(f"{options.book}: no entry can be read: {trouble}")
         return trouble.status
-    found += _findings(options.book, rows, chain_only=bool(found), without_audio=options.without_audio)
+    found += _findings(
+        options.book, rows, chain_only=len(found) > (caution is not None), without_audio=options.without_audio
+    )
     if options.code is not None:
         found += _against(options.code, rows)
     for finding in found:

@@ -10,6 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from assistant.book.entries import Row
+from assistant.environment import visible
 from assistant.ledger import Line, lines
 from assistant.report.sketch import KEY, sketch
 from assistant.report.survey import runs
@@ -34,8 +35,8 @@ def view(rows: Sequence[Row], width: int, height: int) -> RenderableType:
     table.add_column("what", no_wrap=True, overflow="ellipsis", ratio=1)
     for line in shown[-room:]:
         style = "strike" if not line.stands else "bold" if line is shown[-1] else None
-        table.add_row(*line.cells()[:3], _what(line), style=style)
-    return Group(table, *(Text(text, no_wrap=True, overflow="crop") for text in drawn))
+        table.add_row(*line.cells()[:3], visible(_what(line)), style=style)
+    return Group(table, *(Text(visible(text), no_wrap=True, overflow="crop") for text in drawn))
 
 
 def _what(line: Line) -> str:

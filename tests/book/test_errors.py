@@ -9,10 +9,11 @@ import sqlite3
 import subprocess
 from pathlib import Path
 
+import numpy as np
 import pytest
 from books import clock, count, die_writing, write
 
-from assistant.book import file
+from assistant.book import file, store
 from assistant.book.errors import (
     BookError,
     DamagedBook,
@@ -21,6 +22,7 @@ from assistant.book.errors import (
     NotABook,
     ReadOnlyBook,
 )
+from assistant.book.sounds import Sounds
 from assistant.book.store import Book
 from assistant.book.verify import findings
 
@@ -85,14 +87,120 @@ def test_a_newer_book_that_cannot_be_read_is_not_called_damaged(path: Path) -> N
 
 
 @pytest.mark.parametrize("rule", ["nothing_changes", "nothing_goes", "nothing_is_replaced"])
-def test_a_book_without_its_rules_is_not_added_to(path: Path, rule: str) -> None:
+def test_a_book_without_its_rules_is_not_opened(path: Path, rule: str) -> None:
     with Book.open(path, clock) as book:
         write(book, 2)
     outside = sqlite3.connect(path)
     outside.execute(f"DROP TRIGGER {rule}")
     outside.close()
-    assert "rules" in refusal(DamagedBook, path, read_only=False)
-    assert count(path) == 2
+    for read_only in (False, True):
+        assert "rules" in refusal(DamagedBook, path, read_only=read_only)
+
+
+ENDLESS = """
+CREATE VIEW entries AS WITH RECURSIVE more(n) AS (SELECT 1 UNION ALL SELECT n + 1 FROM more)
+SELECT n AS sequence, '' AS time, 'rod' AS kind, '{}' AS payload, NULL AS heard, NULL AS engine, NULL AS audio,
+       '' AS reply, '' AS previous, '' AS hash FROM more
+"""
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        "CREATE TRIGGER passed_over BEFORE INSERT ON entries BEGIN SELECT RAISE(IGNORE); END",
+        "CREATE TABLE more (a)",
+        "CREATE INDEX more ON entries (kind)",
+        "CREATE VIEW more AS SELECT * FROM entries",
+        f"DROP TABLE entries; {ENDLESS}",
+        "ALTER TABLE entries ADD COLUMN more TEXT",
+        "ANALYZE",
+    ],
+)
+@pytest.mark.parametrize("read_only", [False, True])
+def test_a_book_with_other_rules_is_not_opened(path: Path, change: str, read_only: bool) -> None:
+    with Book.open(path, clock) as book:
+        write(book, 2)
+    outside = sqlite3.connect(path)
+    outside.executescript(change)
+    outside.close()
+    assert "rules" in refusal(DamagedBook, path, read_only=read_only)
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        f"DROP TABLE entries; {ENDLESS}",
+        "CREATE VIEW more AS SELECT 1",
+        "CREATE VIRTUAL TABLE more USING fts5(a)",
+        "ALTER TABLE entries ADD COLUMN more TEXT AS (hex(zeroblob(100000000)))",
+    ],
+)
+def test_a_newer_book_is_asked_only_for_what_was_written(path: Path, change: str) -> None:
+    with Book.open(path, clock) as book:
+        write(book, 2)
+    outside = sqlite3.connect(path)
+    outside.executescript(f"PRAGMA user_version = {file.FORMAT + 1}; {change}")
+    outside.close()
+    assert "more than tables" in refusal(DamagedBook, path, read_only=True)
+
+
+def test_an_entry_that_was_not_taken_is_not_called_written(path: Path) -> None:
+    """The rules are looked at when a book is opened; one that comes later is found by what it does."""
+    with Book.open(path, clock) as book:
+        write(book, 2)
+        outside = sqlite3.connect(path)
+        outside.execute("CREATE TRIGGER passed_over BEFORE INSERT ON entries BEGIN SELECT RAISE(IGNORE); END")
+        outside.close()
+        with pytest.raises(DamagedBook, match="entry 3 was not taken"):
+            write(book, 1)
+        assert len(list(book.rows())) == 2
+
+
+def test_a_file_that_gives_no_row_is_not_waited_for(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with Book.open(path, clock) as book:
+        monkeypatch.setattr(store, "PATIENCE", 0.2)
+        with pytest.raises(DamagedBook, match="interrupted"), book._answering():
+            book._connection.execute(f"SELECT count(*) FROM ({ENDLESS.split('AS', 1)[1]})").fetchone()
+
+
+def test_a_page_that_comes_again_is_not_read_without_end(path: Path) -> None:
+    """The root of the tree says that all of its leaves are the first one."""
+    with Book.open(path, clock) as book:
+        write(book, 60)
+    data = bytearray(path.read_bytes())
+    root = next(at for at in range(4096, len(data), 4096) if data[at] == 5)
+    cells = int.from_bytes(data[root + 3 : root + 5], "big")
+    places = [int.from_bytes(data[root + 12 + 2 * n : root + 14 + 2 * n], "big") for n in range(cells)]
+    first = bytes(data[root + places[0] : root + places[0] + 4])
+    for place in (*places, 8):
+        data[root + place : root + place + 4] = first
+    path.write_bytes(bytes(data))
+    with Book.open(path, clock, read_only=True) as book, pytest.raises(DamagedBook, match="out of order"):
+        list(book.rows())
+
+
+def test_a_book_with_two_names_is_read_with_a_word_and_not_written(path: Path, tmp_path: Path) -> None:
+    """Each name has a log of its own: after a kill the other one would show a shorter book."""
+    die_writing(path, 3)
+    other = tmp_path / "other.rodside"
+    other.hardlink_to(path)
+    for name in (path, other):
+        assert "hard link" in refusal(BookError, name, read_only=False)
+        with Book.open(name, clock, read_only=True) as book:
+            assert "another name" in (book.caution() or "")
+    other.unlink()
+    with Book.open(path, clock) as book:
+        assert len(list(book.rows())) == 3
+        assert book.caution() is None
+
+
+def test_a_book_and_its_folder_of_sounds_are_nobody_elses(path: Path) -> None:
+    Book.open(path, clock).close()
+    name = Sounds(path).keep(np.zeros(160, np.int16), 16_000)
+    assert path.stat().st_mode & 0o777 == 0o600
+    folder = Sounds(path).folder
+    assert folder.stat().st_mode & 0o777 == 0o700
+    assert (folder / f"{name}.flac").stat().st_mode & 0o777 == 0o600
 
 
 def test_a_reader_cannot_write(path: Path) -> None:
@@ -211,6 +319,9 @@ def test_permissions_are_told(open_place: Path) -> None:
     path = open_place / "day.rodside"
     with Book.open(path, clock) as book:
         write(book, 2)
+        assert as_nobody(path, read_only=True).startswith("ReadOnlyBook")
+        for name in ("", "-wal", "-shm"):
+            Path(f"{path}{name}").chmod(0o644)
         assert as_nobody(path, read_only=True) == "2"
         assert as_nobody(path, read_only=False).startswith("ReadOnlyBook")
     assert as_nobody(path, read_only=True) == "2"

@@ -20,7 +20,8 @@ from assistant.book.store import Book
 from assistant.book.verify import findings
 
 exact = st.fractions().map(str)
-leaves = st.none() | st.booleans() | st.integers() | exact | st.text(max_size=9)
+words = st.text(max_size=9).filter(lambda text: not any(letter.isdigit() for letter in text))
+leaves = st.none() | st.booleans() | st.integers() | exact | words
 payloads = st.dictionaries(
     st.text(max_size=5) | st.sampled_from(["reading", "station", "grade", "elevation_ft"]),
     st.recursive(leaves, lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=5), inner)),
@@ -67,7 +68,7 @@ def table(payload: dict[str, object], **said: str) -> dict[str, str]:
 @pytest.mark.parametrize(
     ("amount", "cell"),
     [("15/4", "3.75"), ("9/2", "4.5"), ("-1/8", "-0.125"), ("10/3", "3.333333"), ("2/3", "0.666667"), ("40", "40"),
-     ("100", "100"), ("0", "0"), ("-1/3000000", "0"), ("1/2000000", "0.000001"), ("=1+1", "'=1+1"), ("1/0", "1/0")],
+     ("100", "100"), ("0", "0"), ("-1/3000000", "0"), ("1/2000000", "0.000001"), ("=1+1", "'=1+1")],
 )  # fmt: skip
 def test_an_amount_is_a_decimal_that_no_spreadsheet_takes_for_a_date(amount: str, cell: str) -> None:
     line = table({"reading": {"amount": amount, "unit": "ft"}, "elevation_ft": amount})
@@ -82,7 +83,7 @@ def test_a_decimal_is_within_half_a_millionth(amount: Fraction) -> None:
     assert abs(cell - amount) <= Fraction(1, 2 * 10**6)
 
 
-@pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@x", "\tx", "\rx", "'x"])
+@pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@x", "\tx", "\rx", "'x", "\nx", " =1", "\u00a0=1", "＝1"])
 def test_no_text_is_a_formula(text: str) -> None:
     line = table({}, heard=text, engine=text, audio=text, reply=text)
     assert {line[name] for name in ("heard", "engine", "audio", "reply")} == {f"'{text}"}
