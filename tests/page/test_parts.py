@@ -97,7 +97,7 @@ def test_a_code_pairs_once_and_in_time(tmp_path: Path) -> None:
     assert second[1].name == "phone 2"
     assert devices.revoke("phone")
     assert devices.device(secret) is None
-    assert not devices.still(device)
+    assert devices.current(device) is None
     assert not devices.revoke("phone")
     assert secret.encode() not in (tmp_path / "devices.sqlite").read_bytes()
     assert set(code) <= set(LETTERS)
