@@ -14,10 +14,16 @@ MOST_FROM_ONE = 40
 """Connections of strangers from one address. A browser opens six."""
 
 MOST_STRANGERS = 128
-"""Connections in all that are not yet a paired phone's. Each costs a third of a megabyte while it shakes hands."""
+"""Connections in all that are not yet a paired phone's."""
 
-AT_ONCE = 100
+GOING = 32
+"""Connections more, of those that were told to go and are not gone yet."""
+
+AT_ONCE = 25
 """Connections turned away before others get their turn."""
+
+WAITING = 256
+"""Connections that the system keeps for us until we accept them."""
 
 _LOG = logging.getLogger(__name__)
 
@@ -32,6 +38,7 @@ class Door(socket.socket):
     def __init__(self, address: str, port: int) -> None:
         super().__init__(socket.AF_INET)
         self._strangers: dict[Connection, None] = {}
+        self._going: set[Connection] = set()
         self._from: Counter[str] = Counter()
         self._arrivals = Allowance(rate=20, burst=120)
         self.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
@@ -40,6 +47,10 @@ class Door(socket.socket):
         except OSError:
             self.close()
             raise
+
+    def listen(self, backlog: int = WAITING) -> None:
+        """Listen; how many are accepted in one turn of the loop (`backlog`) is not how many may wait."""
+        super().listen(max(backlog, WAITING))
 
     def accept(self) -> tuple[socket.socket, Any]:
         """The next connection that is let in; `BlockingIOError` where none waits, as with any socket."""
@@ -65,9 +76,12 @@ class Door(socket.socket):
             del self._strangers[connection]
             self._from[connection.peer[0]] -= 1
             self._from += Counter()  # forget whoever holds none
+        self._going.discard(connection)
 
     def _has_room(self, address: str) -> bool:
         if self._from[address] >= MOST_FROM_ONE or not self._arrivals.take(address):
+            return False
+        if len(self._going) >= GOING:
             return False
         if len(self._strangers) >= MOST_STRANGERS:
             crowd = self._from.most_common(1)[0][0]
@@ -75,6 +89,7 @@ class Door(socket.socket):
             with suppress(OSError):  # it may be over already
                 longest.shutdown(socket.SHUT_RDWR)
             self.left(longest)
+            self._going.add(longest)
         return True
 
 

@@ -14,8 +14,11 @@ from assistant.page.voice import sentences
 from assistant.page.wire import sound_out
 
 WAITING = 2_000_000
-"""Bytes that may wait for a slow phone, some 45 s of speech; beyond that it is let go, and comes back to a fresh
-state."""
+"""Bytes that may wait for a slow phone; beyond that it is let go, and comes back to a fresh state."""
+
+SOUND = 1_000_000
+"""Of these, bytes up to which sound is added, more than 20 s of speech: a phone shows what it cannot play in time, and
+is not let go for what another made us say."""
 
 UNSPOKEN = 8
 """Answers that may wait for the voice; beyond that they are shown and not spoken."""
@@ -52,6 +55,11 @@ class Line:
         self._waiting.append(message)
         self._size += len(message)
         self._news.set()
+
+    def play(self, sound: bytes) -> None:
+        """Put sound in the queue, or leave it out where there is no time for it."""
+        if not self._waiting or self._size + len(sound) <= SOUND:
+            self.send(sound)
 
     async def next(self) -> str | bytes | None:
         """The next message; none once it is over."""
@@ -117,7 +125,7 @@ class Hub:
                 others = sound_out(0, part, last, wav)  # one for all, however many wait for it
                 for line in list(self.lines):
                     if line.device.rights >= Rights.LISTEN:
-                        line.send(sound_out(number, part, last, wav) if line is origin else others)
+                        line.play(sound_out(number, part, last, wav) if line is origin else others)
         finally:
             self._unspoken -= 1
 

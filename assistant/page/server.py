@@ -8,6 +8,7 @@ import os
 import resource
 import signal
 import socket
+from asyncio import sslproto
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -35,8 +36,11 @@ HANDSHAKE = 4.0
 FAREWELL = 2.0
 """Seconds that a client has for the handshake of TLS, and to end a link or the TLS around it in good order."""
 
-WAITING = 256
-"""Connections that the system keeps for us until we accept them."""
+ACCEPTED = 8
+"""Connections accepted in one turn of the loop: a crowd waits rather than the phones that are in."""
+
+READ = 65_536
+"""Bytes that a connection may read at once. The loop keeps as many for each, which is most of what one costs."""
 
 RENEWING = 60.0
 """Seconds between two looks at the certificate's end."""
@@ -137,6 +141,7 @@ class _Loop(asyncio.SelectorEventLoop):
 
     async def create_server(self, *args: Any, **given: Any) -> asyncio.Server:
         """A server, with our limits where it speaks TLS."""
+        sslproto.SSLProtocol.max_size = READ
         if given.get("ssl"):
             given |= {"ssl_handshake_timeout": HANDSHAKE, "ssl_shutdown_timeout": FAREWELL}
         server: asyncio.Server = await super().create_server(*args, **given)
@@ -174,7 +179,7 @@ def _config(app: ASGIApp, **more: Any) -> uvicorn.Config:
         access_log=False,
         server_header=False,
         proxy_headers=False,
-        backlog=WAITING,
+        backlog=ACCEPTED,
         timeout_graceful_shutdown=2,
         h11_max_incomplete_event_size=16_384,
         ws_max_size=LONGEST_FRAME,
