@@ -13,7 +13,8 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from functools import partial
-from typing import Any
+from pathlib import Path
+from typing import Any, Protocol
 
 import h11
 import uvicorn
@@ -166,7 +167,10 @@ def serve(
     secure = {"ssl_certfile": str(made.chain), "ssl_keyfile": str(made.key)}
     servers = [_Server(_config(page, ws=partial(_Link, doors[0]), **secure)), _Server(_config(landing, ws="none"))]
     with asyncio.Runner(loop_factory=_Loop) as runner:
-        runner.run(_serve(servers, doors, hub, _renewing(servers[0], certificates, made), ready))
+        secured = servers[0].config
+        secured.load()
+        assert secured.ssl is not None
+        runner.run(_serve(servers, doors, hub, renewing(secured.ssl, certificates, made), ready))
 
 
 def _config(app: ASGIApp, **more: Any) -> uvicorn.Config:
@@ -209,14 +213,21 @@ async def _serve(servers: list[_Server], doors: list[Door], hub: Hub, renewing: 
         task.cancel()
 
 
-async def _renewing(server: _Server, certificates: Callable[[], Certificates], used: Certificates) -> None:
-    """Give new handshakes a new certificate before the old one ends."""
+class Chained(Protocol):
+    """What handshakes are made with: an `ssl.SSLContext`."""
+
+    def load_cert_chain(self, chain: Path, key: Path, /) -> None:
+        """Use this certificate from now on."""
+
+
+async def renewing(handshakes: Chained, certificates: Callable[[], Certificates], used: Certificates) -> None:
+    """Give new handshakes a new certificate before the old one ends, for ever."""
     while True:
         await asyncio.sleep(RENEWING)
         try:
             made = certificates()
-            if made != used and server.config.ssl is not None:
-                server.config.ssl.load_cert_chain(made.chain, made.key)
+            if made.serial != used.serial:
+                handshakes.load_cert_chain(made.chain, made.key)
                 used = made
         except Exception:
             _LOG.exception("The certificate could not be renewed.")

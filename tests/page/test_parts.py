@@ -24,8 +24,8 @@ from assistant import cli
 from assistant.book.entries import Row
 from assistant.book.store import Book
 from assistant.job import Job
-from assistant.page import wire
-from assistant.page.authority import certificates, may_vouch
+from assistant.page import server, wire
+from assistant.page.authority import Certificates, certificates, may_vouch
 from assistant.page.conversation import Conversation
 from assistant.page.devices import LETTERS, LIFE, Device, Devices, Rights
 from assistant.page.doors import GOING, MOST_FROM_ONE, MOST_STRANGERS, Door
@@ -520,3 +520,31 @@ def test_small_things() -> None:
     text = invitation("https://a", "http://b", "AB:CD", {Rights.LOG: "ABCDEFGH", Rights.VIEW: "23456789"})
     assert "ABCD EFGH  may talk and write" in text
     assert "█" in text or "▀" in text
+
+
+def test_a_certificate_is_renewed_while_serving(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    now, loaded, asked = [DAY], list[Path](), list[int]()
+    first = certificates(tmp_path, ["10.0.0.2"], lambda: now[0])
+
+    class Context:
+        def load_cert_chain(self, chain: Path, key: Path) -> None:
+            loaded.append(chain)
+
+    def good() -> Certificates:
+        asked.append(1)
+        if len(asked) == 3:
+            raise OSError("the disk is full")
+        now[0] += timedelta(days=20)
+        return certificates(tmp_path, ["10.0.0.2"], lambda: now[0], serving=True)
+
+    async def serving() -> None:
+        with suppress(TimeoutError):
+            async with asyncio.timeout(10):
+                work = asyncio.create_task(server.renewing(Context(), good, first))
+                while len(asked) < 7:
+                    await asyncio.sleep(0.01)
+                work.cancel()
+
+    monkeypatch.setattr(server, "RENEWING", 0.001)
+    asyncio.run(serving())
+    assert 1 <= len(loaded) <= 2, "every 60 days, and trouble does not end it"
