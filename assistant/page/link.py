@@ -146,9 +146,8 @@ class Links:
         both = [asyncio.create_task(self._receive(socket, name, life, line)), asyncio.create_task(_send(socket, line))]
         try:
             done, _ = await asyncio.wait(both, return_when=asyncio.FIRST_COMPLETED)
-            with suppress(WebSocketDisconnect, RuntimeError):  # it is gone
-                for task in done:
-                    task.result()
+            for task in done:
+                task.result()
             return REFUSED if line.ended is None else line.ended
         finally:
             for task in both:
@@ -298,8 +297,9 @@ class Links:
 
 
 async def _send(socket: WebSocket, line: Line) -> None:
-    while (message := await line.next()) is not None:
-        if isinstance(message, bytes):
-            await socket.send_bytes(message)
-        else:
-            await socket.send_text(message)
+    with suppress(WebSocketDisconnect, RuntimeError):  # it is gone
+        while (message := await line.next()) is not None:
+            if isinstance(message, bytes):
+                await socket.send_bytes(message)
+            else:
+                await socket.send_text(message)
