@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sqlite3
 from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -25,6 +26,12 @@ class NoPage(Trouble):
     status = ExitStatus.USAGE
 
 
+class NoTable(Trouble):
+    """The table of phones cannot be used."""
+
+    status = ExitStatus.USAGE
+
+
 def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     """Serve until interrupted; or list, pair or revoke, beside a server that runs."""
     try:
@@ -32,14 +39,18 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     except ImportError as missing:
         raise NoPage(f"The page needs more packages ({missing.name}); install rodside[page].") from missing
     folder: Path = options.state or world.state
-    with closing(Devices(folder / "devices.sqlite", world.clock)) as devices:
-        if options.devices:
-            return _list(devices, world)
-        if options.revoke:
-            return _revoke(devices, options.revoke, world)
-        if options.pair:
-            return _pair(devices, Rights[options.pair.upper()], options, world)
-        return _serve(devices, folder, options, world)
+    table = folder / "devices.sqlite"
+    try:
+        with closing(Devices(table, world.clock)) as devices:
+            if options.devices:
+                return _list(devices, world)
+            if options.revoke:
+                return _revoke(devices, options.revoke, world)
+            if options.pair:
+                return _pair(devices, Rights[options.pair.upper()], options, world)
+            return _serve(devices, folder, options, world)
+    except sqlite3.Error as trouble:
+        raise NoTable(f"The table of phones cannot be used ({trouble}): {table}") from trouble
 
 
 def _list(devices: Devices, world: Environment) -> ExitStatus:
@@ -75,13 +86,20 @@ def _serve(devices: Devices, folder: Path, options: argparse.Namespace, world: E
     from assistant.page.guard import Gate
     from assistant.page.hub import Hub
     from assistant.page.invitation import invitation
+    from assistant.page.log import told
     from assistant.page.server import Ports, serve
 
     if options.headless and not options.address:
         wait_for_network(WAITS_FOR_NETWORK)
     names = _names(options)
     page, landing = f"https://{names[0]}:{options.port}", f"http://{names[0]}:{options.landing_port}"
-    made = certificates(folder / "certificates", names, world.clock)
+    vouched = folder / "certificates"
+    made = certificates(vouched, names, world.clock)
+    if made.replaced:
+        world.warn(
+            f'rodside: the certificate authority "{made.replaced}" was replaced by a new one with tighter limits or a '
+            f"later end. Every phone must trust the new one, once, at {landing}, and should forget the old."
+        )
     path = options.book or book_of_today(world)
     keep = keeper(path, options.keep_audio, world)
     talk = Conversation(
@@ -97,10 +115,11 @@ def _serve(devices: Devices, folder: Path, options: argparse.Namespace, world: E
             codes = {rights: devices.open_offer(rights) or devices.offer(rights) for rights in Rights}
             world.say(invitation(page, landing, made.fingerprint, codes))
 
-    with closing(talk):
+    with closing(talk), told(world.warn):
         hub = Hub(talk, devices)
         sites = app.page(hub, devices, Gate(names, devices)), app.landing(made, page, Gate(names))
-        serve(*sites, hub, Ports(options.address or "", options.port, options.landing_port), made, ready)
+        ports = Ports(options.address or "", options.port, options.landing_port)
+        serve(*sites, hub, ports, lambda: certificates(vouched, names, world.clock, serving=True), ready)
     return ExitStatus.OK
 
 

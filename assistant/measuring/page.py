@@ -14,7 +14,7 @@ import sys
 import tempfile
 import threading
 from collections.abc import Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 from time import perf_counter, sleep
 from typing import Any
@@ -42,7 +42,7 @@ def page() -> Iterator[Line]:
 
 
 def _latency(name: str, share: float) -> Iterator[Line]:
-    with _served() as machine, machine.phone(Rights.LOG) as phone, _quota(machine.pid, share):
+    with served() as machine, machine.phone(Rights.LOG) as phone, _quota(machine.pid, share):
         shown, sounded = [], []
         for number, sound in enumerate(demo(), 1):
             first, then = phone.say(number, sound)
@@ -58,7 +58,7 @@ def _latency(name: str, share: float) -> Iterator[Line]:
 
 
 def _viewers() -> Iterator[Line]:
-    with _served() as machine, ExitStack() as stack:
+    with served() as machine, ExitStack() as stack:
         phone = stack.enter_context(machine.phone(Rights.LOG))
         for number, words in enumerate(SET_UP, 1):
             phone.typed(number, words)
@@ -81,32 +81,40 @@ def _viewers() -> Iterator[Line]:
         yield f"page: {VIEWERS} viewers, memory of the server", f"{machine.memory_mb():.0f} MB", ""
 
 
-class _Machine:
+class Machine:
     """A server in a process of its own."""
 
     def __init__(self, folder: Path) -> None:
         self._folder = folder
-        self._port = _free_port()
-        ports = ["--port", str(self._port), "--landing-port", str(_free_port())]
+        self.port = _free_port()
+        ports = ["--port", str(self.port), "--landing-port", str(_free_port())]
         place = ["--book", str(folder / "bench.rodside"), "--state", str(folder / "state")]
         command = [sys.executable, "-m", "assistant", "serve", "--address", "127.0.0.1", "--headless", *ports, *place]
-        self.process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
+        self.errors = folder / "errors.txt"
+        with self.errors.open("w") as errors:
+            self.process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=errors, text=True)
         assert self.process.stdout is not None
         while "Ready" not in self.process.stdout.readline():
             if self.process.poll() is not None:
                 raise RuntimeError("the server does not start")
         self.pid = self.process.pid
 
+    @property
+    def authority(self) -> Path:
+        """The certificate to trust."""
+        return self._folder / "state" / "certificates" / "authority.pem"
+
     @contextmanager
-    def phone(self, rights: Rights) -> Iterator[_Phone]:
+    def phone(self, rights: Rights) -> Iterator[Phone]:
+        """A newly paired phone, connected."""
         from websockets.sync.client import connect
 
-        trust = ssl.create_default_context(cafile=self._folder / "state" / "certificates" / "authority.pem")
-        origin: Any = f"https://127.0.0.1:{self._port}"
+        trust = ssl.create_default_context(cafile=self.authority)
+        origin: Any = f"https://127.0.0.1:{self.port}"
         life, cookie = os.urandom(8).hex(), {"cookie": f"{COOKIE}={self.secret(rights)}"}
-        where = f"wss://127.0.0.1:{self._port}/link?life={life}"
+        where = f"wss://127.0.0.1:{self.port}/link?life={life}"
         with connect(where, origin=origin, ssl=trust, additional_headers=cookie) as link:
-            yield _Phone(link)
+            yield Phone(link)
 
     def secret(self, rights: Rights) -> str:
         """That of a newly paired device."""
@@ -115,6 +123,13 @@ class _Machine:
         devices.close()
         assert paired is not None
         return paired[0]
+
+    def code(self, rights: Rights) -> str:
+        """A code that pairs a device."""
+        devices = Devices(self._folder / "state" / "devices.sqlite", now)
+        code = devices.offer(rights)
+        devices.close()
+        return code
 
     def cpu(self) -> float:
         """Seconds of CPU that the server has taken."""
@@ -140,7 +155,7 @@ class _Machine:
         with sync_playwright() as driver:
             browser = driver.chromium.launch(executable_path=chromium)
             context = browser.new_context(ignore_https_errors=True, viewport={"width": 360, "height": 740})
-            url = f"https://127.0.0.1:{self._port}"
+            url = f"https://127.0.0.1:{self.port}"
             context.add_cookies([{"name": COOKIE, "value": self.secret(Rights.VIEW), "url": url, "secure": True}])
             shown = context.new_page()
             shown.goto(url)
@@ -150,7 +165,7 @@ class _Machine:
         return f"{paint:.0f} ms"
 
 
-class _Phone:
+class Phone:
     """A phone without a browser."""
 
     def __init__(self, link: Any) -> None:
@@ -181,6 +196,13 @@ class _Phone:
         self._tell("typed", number=number, after=number - 1, seen=self._seen, text=text)
         self._seen = self._next("answer")["answer"]["sequence"]
 
+    def rest(self, seconds: float) -> None:
+        """Take whatever comes for a while."""
+        ends = perf_counter() + seconds
+        while (left := ends - perf_counter()) > 0:
+            with suppress(TimeoutError):
+                self._link.recv(left)
+
     def drain(self) -> None:
         """Take whatever comes, to the end."""
         from websockets.exceptions import ConnectionClosed
@@ -204,9 +226,10 @@ class _Phone:
 
 
 @contextmanager
-def _served() -> Iterator[_Machine]:
+def served() -> Iterator[Machine]:
+    """A server, and an end to it."""
     with tempfile.TemporaryDirectory() as folder:
-        machine = _Machine(Path(folder))
+        machine = Machine(Path(folder))
         try:
             yield machine
         finally:

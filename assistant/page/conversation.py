@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import logging
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
@@ -23,6 +24,8 @@ from assistant.page.voice import Speaker
 from assistant.session import Keep
 
 T = TypeVar("T")
+
+_LOG = logging.getLogger(__name__)
 
 Json = dict[str, Any]
 
@@ -47,7 +50,10 @@ class Standing:
 
 
 class Conversation:
-    """Runs everything of the talk in one thread, and the voice in another. Opening raises `BookError`, `EarError`."""
+    """Runs everything of the talk in one thread, and the voice in another. Opening raises `BookError`, `EarError`.
+
+    Whatever an utterance makes fail is logged and answered, and the talk is taken up again from the book.
+    """
 
     def __init__(
         self,
@@ -63,7 +69,10 @@ class Conversation:
         self._speaking = ThreadPoolExecutor(1, "voice")
         self._speaker = None if quiet else Speaker(warn)
         self._open = ExitStack()
-        self._talk, self._ear, self.standing = self._talking.submit(self._begun, path, clock, open_ear, keep).result()
+        self._keep = keep
+        self._book, self._talk, self._ear, self.standing = self._talking.submit(
+            self._begun, path, clock, open_ear, keep
+        ).result()
         self.greeting = show.answer(self._talk.session.job, Answer("", self._talk.begun, (), missed=False))
         self.last: Json = self.greeting
         if self._speaker is not None:
@@ -71,19 +80,28 @@ class Conversation:
 
     def _begun(
         self, path: Path, clock: Clock, open_ear: Callable[[], Ear], keep: Keep | None
-    ) -> tuple[Talk, Ear, Standing]:
+    ) -> tuple[Book, Talk, Ear, Standing]:
         book = self._open.enter_context(Book.open(path, clock))
         try:
             talk, ear = Talk(book, keep), open_ear()
             self._prepare(talk, ear)
-            return talk, ear, _standing(talk)
+            return book, talk, ear, _standing(talk)
         except BaseException:
             self._open.close()
             raise
 
     async def hear(self, utterance: Utterance, sound: bytes) -> str | None:
         """Feed an utterance; now and then the words so far."""
-        return await self._in_talk(lambda: utterance.feed(sound, self._talk.session.context))
+
+        def work() -> str | None:
+            try:
+                return utterance.feed(sound, self._talk.session.context)
+            except BaseException:
+                _LOG.exception("A piece of sound failed.")
+                utterance.broken = True
+                return None
+
+        return await self._in_talk(work)
 
     def utterance(self) -> Utterance:
         """A new utterance to feed."""
@@ -93,6 +111,8 @@ class Conversation:
         """The answer to an utterance that has ended."""
 
         def work() -> Json:
+            if utterance.broken:  # what is left of it may be another number
+                return self.failed()
             began = perf_counter()
             found = utterance.ended_as(self._talk.session.context)
             heard = perf_counter() - began
@@ -100,7 +120,7 @@ class Conversation:
                 return self._shown(Answer("", say("nothing said"), (), missed=True), began, heard)
             return self._shown(self._talk.heard(origin, *found, self._ear.name), began, heard)
 
-        return await self._in_talk(work)
+        return await self._answered(work)
 
     async def typed(self, origin: Origin, text: str) -> Json:
         """The answer to an utterance that was typed."""
@@ -109,7 +129,7 @@ class Conversation:
             began = perf_counter()
             return self._shown(self._talk.take(origin, [text]), began, 0.0)
 
-        return await self._in_talk(work)
+        return await self._answered(work)
 
     async def catch_up(self) -> Json | None:
         """What changed in the book since this was called last; none where nothing did."""
@@ -120,11 +140,15 @@ class Conversation:
         return self.standing.since(before)
 
     async def wav(self, sentence: str) -> bytes | None:
-        """A sentence as sound."""
+        """A sentence as sound; none where there is no voice, or it fails."""
         speaker = self._speaker
         if speaker is None:
             return None
-        return await asyncio.get_running_loop().run_in_executor(self._speaking, speaker.wav, sentence)
+        try:
+            return await asyncio.get_running_loop().run_in_executor(self._speaking, speaker.wav, sentence)
+        except Exception:
+            _LOG.exception("A sentence could not be spoken.")
+            return None
 
     def failed(self) -> Json:
         """The answer where the program itself failed."""
@@ -153,6 +177,24 @@ class Conversation:
         ms = {"hear": round(heard * 1000, 1), "all": round((perf_counter() - began) * 1000, 1)}
         self.last = {**shown, "sequence": self._talk.last_sequence, "ms": ms}
         return self.last
+
+    async def _answered(self, work: Callable[[], Json]) -> Json:
+        def safely() -> Json:
+            try:
+                return work()
+            except BaseException:  # nothing that one says may end the talk of all
+                _LOG.exception("An utterance failed.")
+                self._take_up_again()
+                return self.failed()
+
+        return await self._in_talk(safely)
+
+    def _take_up_again(self) -> None:
+        """What failed half-way may have written and not taken in: the book is what holds."""
+        try:
+            self._talk = Talk(self._book, self._keep)
+        except BaseException:
+            _LOG.exception("The talk could not be taken up from the book.")
 
     async def _in_talk(self, work: Callable[[], T]) -> T:
         return await asyncio.get_running_loop().run_in_executor(self._talking, work)

@@ -17,13 +17,18 @@ from pathlib import Path
 LETTERS = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
 """Letters and digits that nobody takes for one another."""
 
-LENGTH = 8
-"""Letters of a code: 31 ** 8 of them, and few tries a minute (`guard`)."""
+LENGTH = 10
+"""Letters of a code: 31 ** 10 are 8e14 of them. Tries are limited by address alone, so that no stranger can use up the
+owner's: from however many addresses, at 500 a second (more handshakes a core does not do) while three codes wait, the
+chance to hit one within its quarter of an hour is 500 * 900 * 3 / 8e14, or one in 600 million."""
 
 LIFE = timedelta(minutes=15)
 """How long a code waits to be used."""
 
 LONGEST_NAME = 30
+
+PATIENCE = 0.5
+"""Seconds to wait for another process that writes; the server answers nobody meanwhile."""
 
 _TABLES = """
 CREATE TABLE IF NOT EXISTS codes (code TEXT PRIMARY KEY, rights INTEGER NOT NULL, until TEXT NOT NULL) STRICT;
@@ -54,13 +59,14 @@ class Device:
 
 
 class Devices:
-    """The devices of one server, in the database at `path`."""
+    """The devices of one server, in the database at `path`. All raise `sqlite3.Error` where that is in trouble."""
 
     def __init__(self, path: Path, clock: Callable[[], datetime]) -> None:
         self._clock = clock
         path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-        self._connection = sqlite3.connect(path, isolation_level=None, timeout=5)
+        self._connection = sqlite3.connect(path, isolation_level=None, timeout=PATIENCE)
         path.chmod(0o600)
+        self._connection.execute("PRAGMA journal_mode = WAL")  # who reads does not wait for who writes
         self._connection.executescript(_TABLES)
 
     def offer(self, rights: Rights) -> str:
@@ -94,9 +100,9 @@ class Devices:
         """The device that holds this secret."""
         return self._found(_digest(secret))
 
-    def still(self, device: Device) -> bool:
-        """Whether a device was not revoked since."""
-        return self._found(device.key) is not None
+    def current(self, device: Device) -> Device | None:
+        """A device as it is now; none where it was revoked since. Cheap enough to ask at every message."""
+        return self._found(device.key)
 
     def all(self) -> list[Device]:
         """Every device, in the order of pairing."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import logging
+import sqlite3
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from http.cookies import CookieError, SimpleCookie
@@ -30,6 +32,10 @@ HEADERS = {
     "cache-control": "no-store",
 }
 
+BUSY = "The machine is busy; try again in a moment."
+
+_LOG = logging.getLogger(__name__)
+
 
 @dataclass
 class Gate:
@@ -38,10 +44,9 @@ class Gate:
     names: Iterable[str]
     devices: Devices | None = None
     requests: Allowance = field(default_factory=lambda: Allowance(rate=4, burst=120))
+    """Requests of one paired phone, or from one address where it is none."""
     tries: Allowance = field(default_factory=lambda: Allowance(rate=1 / 12, burst=5))
-    """Pairing codes from one address."""
-    all_tries: Allowance = field(default_factory=lambda: Allowance(rate=1 / 3, burst=20))
-    """Pairing codes from anywhere."""
+    """Pairing codes from one address. There is no limit for all together: a stranger would use it up."""
 
     def __post_init__(self) -> None:
         self._names = frozenset(self.names)
@@ -51,7 +56,7 @@ class Gate:
         return host_name(headers.get("host", "")) in self._names
 
     def device(self, headers: Headers) -> Device | None:
-        """The paired device that asks, if it is one."""
+        """The paired device that asks, if it is one. Raises `sqlite3.Error`."""
         secret = _cookie(headers.get("cookie", ""))
         return self.devices.device(secret) if self.devices is not None and secret else None
 
@@ -61,7 +66,7 @@ class Gate:
 
     def may_try(self, address: str) -> bool:
         """Whether another pairing code may be tried from `address`."""
-        return self.tries.take(address) and self.all_tries.take("")
+        return self.tries.take(address)
 
 
 class Guard:
@@ -77,25 +82,50 @@ class Guard:
             await self._app(scope, receive, send)
             return
         headers = Headers(scope=scope)
-        refusal = self._refusal(scope, headers)
-        if refusal is not None:
-            if scope["type"] == "websocket":
-                await receive()
-                await send({"type": "websocket.close", "code": 1008})
-            else:
-                await refusal(scope, receive, _with_headers(send, headers))
-            return
-        scope["device"] = self._gate.device(headers)
-        await self._app(scope, receive, _with_headers(send, headers))
+        sending = _Sending(send, headers)
+        try:
+            app = self._refusal(scope, headers) or self._app
+            await app(scope, receive, sending)
+        except Exception as trouble:
+            _LOG.exception("A request failed.")
+            if not sending.begun:  # else it is cut short
+                busy = isinstance(trouble, sqlite3.Error)
+                answer = _told(BUSY, 503) if busy else PlainTextResponse("Something failed inside.", 500)
+                await answer(scope, receive, sending)
 
     def _refusal(self, scope: Scope, headers: Headers) -> Response | None:
-        if not self._gate.requests.take(address(scope)):
-            return PlainTextResponse("Too many requests; wait a little.", 429, {"retry-after": "5"})
+        device = scope["device"] = self._gate.device(headers)
+        if not self._gate.requests.take(device.key if device is not None else address(scope)):
+            return _told("Too many requests; wait a little.", 429)
         if not self._gate.knows_host(headers):
             return PlainTextResponse("This machine does not go by that name.", 421)
         if scope["type"] == "websocket" and not self._gate.own_origin(headers):
             return PlainTextResponse("No.", 403)
         return None
+
+
+def _told(words: str, status: int) -> Response:
+    return PlainTextResponse(words, status, {"retry-after": "5"})
+
+
+class _Sending:
+    """Sends an answer with our headers on it, and knows whether it has begun."""
+
+    def __init__(self, send: Send, asked: Headers) -> None:
+        self.begun = False
+        self._send = send
+        host = asked.get("host", "")
+        clean = all(letter.isalnum() or letter in ".:-" for letter in host)
+        self._policy = POLICY.format(sockets=f" wss://{host}" if host and clean else "")
+
+    async def __call__(self, message: Message) -> None:
+        self.begun = True
+        if message["type"] in ("http.response.start", "websocket.http.response.start"):
+            headers = MutableHeaders(scope=message)
+            headers["content-security-policy"] = self._policy
+            for name, value in HEADERS.items():
+                headers.setdefault(name, value)
+        await self._send(message)
 
 
 def address(scope: Scope) -> str:
@@ -116,19 +146,3 @@ def _cookie(header: str) -> str | None:
     except CookieError:
         return None
     return None if found is None else found.value
-
-
-def _with_headers(send: Send, asked: Headers) -> Send:
-    host = asked.get("host", "")
-    clean = all(letter.isalnum() or letter in ".:-" for letter in host)
-    policy = POLICY.format(sockets=f" wss://{host}" if host and clean else "")
-
-    async def sending(message: Message) -> None:
-        if message["type"] == "http.response.start":
-            headers = MutableHeaders(scope=message)
-            headers["content-security-policy"] = policy
-            for name, value in HEADERS.items():
-                headers.setdefault(name, value)
-        await send(message)
-
-    return sending

@@ -19,6 +19,8 @@ class Utterance:
     """One utterance. Fed in order; belongs to the thread of the ear."""
 
     def __init__(self, ear: Ear) -> None:
+        self.broken = False
+        """Whether a piece of it got lost in a failure."""
         self._ear = ear
         self._endpoint = Endpoint()
         self._found: list[Samples] = []

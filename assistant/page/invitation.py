@@ -25,7 +25,7 @@ def picture(text: str) -> str:
 
 def spaced(code: str) -> str:
     """A code as one reads it to another."""
-    return f"{code[:4]} {code[4:]}"
+    return f"{code[: len(code) // 2]} {code[len(code) // 2 :]}"
 
 
 def invitation(page: str, landing: str, fingerprint: str, codes: dict[Rights, str]) -> str:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import asyncio
-import traceback
+import logging
+import sqlite3
 from collections import OrderedDict
+from collections.abc import Awaitable, Callable, Coroutine
 from contextlib import suppress
 from typing import Any
 
@@ -12,7 +14,7 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from assistant.page.devices import Device, Rights
 from assistant.page.hearing import Utterance
-from assistant.page.hub import Hub, Line
+from assistant.page.hub import BUSY, FAILED, REFUSED, Hub, Line
 from assistant.page.limits import Allowance
 from assistant.page.talk import Origin
 from assistant.page.wire import (
@@ -29,11 +31,32 @@ from assistant.page.wire import (
     read_text,
 )
 
-LIVES = 100
+LIVES = 8
+"""Lives of its page kept of one phone."""
+
 ANSWERS = 60
 """Answers kept of each life of a page, for one that did not arrive."""
 
-REFUSED, TOO_MUCH = 1008, 1013
+SOCKETS = 4
+"""Links that one phone may have open; a further one ends its oldest, which may be dead without our knowing."""
+
+MOST_LINKS = 200
+"""Links of all phones together."""
+
+GOOD_BYE = 1.0
+"""Seconds to tell a phone why its link is closed; one that does not read is not waited for."""
+
+Answer = dict[str, Any]
+
+_LOG = logging.getLogger(__name__)
+
+
+class _Shut(Exception):
+    """The link is to be closed, for the reason of this code."""
+
+    def __init__(self, code: int) -> None:
+        super().__init__(code)
+        self.code = code
 
 
 class Life:
@@ -69,8 +92,11 @@ class Links:
     def __init__(self, hub: Hub) -> None:
         self._hub = hub
         self._lives: OrderedDict[str, Life] = OrderedDict()
+        self._links = Allowance(rate=1, burst=20)
         self._messages = Allowance(rate=60, burst=1500)
         self._bytes = Allowance(rate=200_000, burst=6_000_000)
+        self._utterances = Allowance(rate=2, burst=ANSWERS)
+        self._turn = asyncio.Lock()
         self._spreading: set[asyncio.Task[None]] = set()
 
     async def serve(self, socket: WebSocket, device: Device) -> None:
@@ -82,29 +108,60 @@ class Links:
             return
         await socket.accept()
         line = Line(device)
-        before, life.line = life.line, line
-        if before is not None:
-            before.end()
-        self._greet(line, life)
-        self._hub.lines.add(line)
-        sending = asyncio.create_task(_send(socket, line))
         try:
-            await self._receive(socket, name, life, line)
-        except (WebSocketDisconnect, RuntimeError):
-            pass
+            self._enter(line, life)
+            code = await self._exchange(socket, name, life, line)
+        except _Shut as reason:
+            code = reason.code
+        except Exception:
+            _LOG.exception("A link failed.")
+            code = FAILED
         finally:
-            self._hub.lines.discard(line)
+            if line in self._hub.lines:
+                self._hub.lines.remove(line)
             if life.line is line:
                 life.line = None
-            sending.cancel()
-            with suppress(asyncio.CancelledError, WebSocketDisconnect, RuntimeError):
-                await sending
+        with suppress(WebSocketDisconnect, RuntimeError, TimeoutError):
+            async with asyncio.timeout(GOOD_BYE):
+                await socket.close(code)
+
+    def _enter(self, line: Line, life: Life) -> None:
+        """Count a link among the others, and greet. One that takes its place ends an older one."""
+        lines, key = self._hub.lines, line.device.key
+        if not self._links.take(key):
+            raise _Shut(BUSY)
+        if life.line is not None:
+            life.line.end()
+        own = [one for one in lines if one.device.key == key and one.ended is None]
+        for old in own[: max(0, len(own) - SOCKETS + 1)]:
+            old.end()
+        if len(lines) >= MOST_LINKS:
+            raise _Shut(BUSY)
+        life.line = line
+        self._greet(line, life)
+        lines.append(line)
+
+    async def _exchange(self, socket: WebSocket, name: str, life: Life, line: Line) -> int:
+        """Receive and send until either ends; why it did."""
+        both = [asyncio.create_task(self._receive(socket, name, life, line)), asyncio.create_task(_send(socket, line))]
+        try:
+            done, _ = await asyncio.wait(both, return_when=asyncio.FIRST_COMPLETED)
+            for task in done:
+                task.result()
+            return REFUSED if line.ended is None else line.ended
+        finally:
+            for task in both:
+                task.cancel()
+            await asyncio.gather(*both, return_exceptions=True)
 
     def _life(self, name: str, device: Device) -> Life | None:
-        life = self._lives.setdefault(name, Life(device))
+        life = self._lives.get(name)
+        if life is None:
+            own = [known for known, one in self._lives.items() if one.device.key == device.key]
+            if len(own) >= LIVES:
+                del self._lives[own[0]]
+            life = self._lives[name] = Life(device)
         self._lives.move_to_end(name)
-        if len(self._lives) > LIVES:
-            self._lives.popitem(last=False)
         return life if life.device.key == device.key else None
 
     def _greet(self, line: Line, life: Life) -> None:
@@ -126,16 +183,24 @@ class Links:
             if got["type"] == "websocket.disconnect":
                 return
             given: str | bytes = got["text"] if got.get("text") is not None else got.get("bytes") or b""
-            key = life.device.key
+            key = line.device.key
             if not (self._messages.take(key) and self._bytes.take(key, len(given))):
-                await socket.close(TOO_MUCH)
-                return
+                raise _Shut(BUSY)
             message = read_text(given) if isinstance(given, str) else read_bytes(given)
-            allowed = life.device.rights >= Rights.LOG
-            if isinstance(message, Bad) or not allowed:
-                await socket.close(REFUSED)
-                return
+            if isinstance(message, Bad):
+                raise _Shut(REFUSED)
+            self._check_may_write(line.device)
             await self._took(message, name, life, line)
+
+    def _check_may_write(self, device: Device) -> None:
+        """Look at the rights as they are now; where they cannot be known, nobody writes."""
+        try:
+            current = self._hub.devices.current(device)
+        except sqlite3.Error as trouble:
+            _LOG.exception("The rights of a phone cannot be read: nothing is written.")
+            raise _Shut(BUSY) from trouble
+        if current is None or current.rights < Rights.LOG:
+            raise _Shut(REFUSED)
 
     async def _took(self, message: Message, name: str, life: Life, line: Line) -> None:
         match message:
@@ -187,42 +252,54 @@ class Links:
             utterance = now.utterance
             self._answer(life, line, end.number, lambda: self._hub.conversation.heard(origin, utterance))
 
-    def _answer(self, life: Life, line: Line, number: int, work: Any) -> None:
+    def _answer(self, life: Life, line: Line, number: int, work: Callable[[], Awaitable[Answer]] | None) -> None:
         """Work an answer out, once, and give it to whichever connection the page then has."""
         task = life.answers.get(number)
-        if task is None:
-            task = asyncio.create_task(work())
+        if task is None and work is not None:
+            if not self._utterances.take(life.device.key):
+                raise _Shut(BUSY)
+            task = asyncio.create_task(self._in_turn(life.device, work))
             life.keep(number, task)
             self._later(self._give(life, number, task, first=True))
-        elif task.done():
+        elif task is not None and task.done():
             self._later(self._give(life, number, task, first=False))
 
-    async def _give(self, life: Life, number: int, task: asyncio.Task[dict[str, Any]], *, first: bool) -> None:
+    async def _in_turn(self, device: Device, work: Callable[[], Awaitable[Answer]]) -> Answer:
+        """One utterance after another; whoever was revoked while it waited writes no more."""
+        async with self._turn:
+            self._check_may_write(device)
+            return await work()
+
+    async def _give(self, life: Life, number: int, task: asyncio.Task[Answer], *, first: bool) -> None:
         try:
             answer = await task
-        except Exception:
+        except _Shut as reason:
             life.answers.pop(number, None)
-            traceback.print_exc()
-            answer = self._hub.conversation.failed()
+            if life.line is not None:
+                life.line.end(reason.code)
+            return
         line = life.line
         if line is not None:
             self._hub.tell(line, "answer", number=number, answer=answer)
         if first:
             await self._hub.spread(line, number, answer)
 
-    def _later(self, work: Any) -> None:
-        task = asyncio.create_task(work)
+    def _later(self, work: Coroutine[Any, Any, None]) -> None:
+        async def safely() -> None:
+            try:
+                await work
+            except Exception:
+                _LOG.exception("An answer could not be given to all.")
+
+        task = asyncio.create_task(safely())
         self._spreading.add(task)
         task.add_done_callback(self._spreading.discard)
 
 
 async def _send(socket: WebSocket, line: Line) -> None:
-    while True:
-        message = await line.waiting.get()
-        if message is None:
-            await socket.close(TOO_MUCH)
-            return
-        if isinstance(message, bytes):
-            await socket.send_bytes(message)
-        else:
-            await socket.send_text(message)
+    with suppress(WebSocketDisconnect, RuntimeError):  # it is gone
+        while (message := await line.next()) is not None:
+            if isinstance(message, bytes):
+                await socket.send_bytes(message)
+            else:
+                await socket.send_text(message)

@@ -3,32 +3,50 @@
 from __future__ import annotations
 
 import asyncio
+import logging
 import os
 import resource
 import signal
 import socket
-from collections import Counter
+from asyncio import sslproto
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from functools import partial
+from pathlib import Path
+from typing import Any, Protocol
 
 import h11
 import uvicorn
 from starlette.types import ASGIApp
 from uvicorn.protocols.http.h11_impl import H11Protocol
+from uvicorn.protocols.websockets.websockets_sansio_impl import WebSocketsSansIOProtocol
+from websockets.frames import Frame
 
 from assistant.environment import ExitStatus, Trouble
 from assistant.page.authority import Certificates
+from assistant.page.doors import Door
 from assistant.page.hub import Hub
+from assistant.page.limits import Allowance
 from assistant.page.wire import LONGEST_FRAME
 
 PATIENCE = 10.0
-"""Seconds that a client has for the head of its request."""
+"""Seconds from one answer, or from the beginning, to the next answer: for all of a request, and to take its answer."""
 
-MOST_FROM_ONE = 100
-MOST_CONNECTIONS = 400
-"""Connections open at once, from one address and in all."""
+HANDSHAKE = 4.0
+FAREWELL = 2.0
+"""Seconds that a client has for the handshake of TLS, and to end a link or the TLS around it in good order."""
+
+ACCEPTED = 8
+"""Connections accepted in one turn of the loop: a crowd waits rather than the phones that are in."""
+
+READ = 65_536
+"""Bytes that a connection may read at once. The loop keeps as many for each, which is most of what one costs."""
+
+RENEWING = 60.0
+"""Seconds between two looks at the certificate's end."""
+
+_LOG = logging.getLogger(__name__)
 
 
 class PortTaken(Trouble):
@@ -47,31 +65,69 @@ class Ports:
 
 
 class _Impatient(H11Protocol):
-    """Lets nobody hold a connection without asking for something, nor very many of them."""
-
-    _open: ClassVar[Counter[str]] = Counter()
+    """Lets nobody hold a connection without asking for something and taking the answer."""
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         super().connection_made(transport)
-        self._from = self.client[0] if self.client else ""
-        _Impatient._open[self._from] += 1
-        self._closing = self.loop.call_later(PATIENCE, self._no_more_waiting)
-        if _Impatient._open[self._from] > MOST_FROM_ONE:
-            transport.abort()
+        self._ending = self.loop.call_later(PATIENCE, transport.abort)
 
     def connection_lost(self, exc: Exception | None) -> None:
-        self._closing.cancel()
-        _Impatient._open[self._from] -= 1
+        self._ending.cancel()
         super().connection_lost(exc)
 
+    def on_response_complete(self) -> None:
+        self._ending.cancel()
+        self._ending = self.loop.call_later(PATIENCE, self.transport.abort)
+        super().on_response_complete()
+
     def handle_websocket_upgrade(self, event: h11.Request) -> None:
-        self._closing.cancel()
-        _Impatient._open[self._from] -= 1  # the link keeps its own count
+        self._ending.cancel()  # the guard answers at once, and a link has limits of its own
         super().handle_websocket_upgrade(event)
 
-    def _no_more_waiting(self) -> None:
-        if self.cycle is None:
-            self.transport.abort()
+
+class _Link(WebSocketsSansIOProtocol):
+    """A link whose every frame is counted. What the messages among them may cost is counted by phone (`Links`)."""
+
+    def __init__(self, door: Door, **given: Any) -> None:
+        super().__init__(**given)
+        self.close_timeout = FAREWELL
+        self._door = door
+        self._frames = Allowance(rate=100, burst=3000)
+        self._controls = Allowance(rate=1, burst=20)
+
+    async def send(self, message: Any) -> None:
+        if message["type"] == "websocket.accept" and self.client is not None:
+            self._door.knows(self.client)  # nobody but a paired phone is accepted
+        await super().send(message)
+
+    def handle_cont(self, event: Frame) -> None:
+        if self._is_fair(self._frames):
+            super().handle_cont(event)
+
+    def handle_text(self, event: Frame) -> None:
+        if self._is_fair(self._frames):
+            super().handle_text(event)
+
+    def handle_bytes(self, event: Frame) -> None:
+        if self._is_fair(self._frames):
+            super().handle_bytes(event)
+
+    def handle_ping(self) -> None:
+        if self._is_fair(self._controls):
+            super().handle_ping()
+
+    def handle_pong(self, event: Frame) -> None:
+        if self._is_fair(self._controls):
+            super().handle_pong(event)
+
+    def _is_fair(self, allowance: Allowance) -> bool:
+        if self.transport.is_closing():
+            return False
+        if allowance.take(""):
+            return True
+        _LOG.warning("A link sent too many frames and was cut.")
+        self.transport.abort()
+        return False
 
 
 class _Server(uvicorn.Server):
@@ -81,16 +137,40 @@ class _Server(uvicorn.Server):
         yield
 
 
+class _Loop(asyncio.SelectorEventLoop):
+    """A loop whose TLS servers do not wait for ever."""
+
+    async def create_server(self, *args: Any, **given: Any) -> asyncio.Server:
+        """A server, with our limits where it speaks TLS."""
+        sslproto.SSLProtocol.max_size = READ
+        if given.get("ssl"):
+            given |= {"ssl_handshake_timeout": HANDSHAKE, "ssl_shutdown_timeout": FAREWELL}
+        server: asyncio.Server = await super().create_server(*args, **given)
+        return server
+
+
 def serve(
-    page: ASGIApp, landing: ASGIApp, hub: Hub, ports: Ports, certificates: Certificates, ready: Callable[[], None]
+    page: ASGIApp,
+    landing: ASGIApp,
+    hub: Hub,
+    ports: Ports,
+    certificates: Callable[[], Certificates],
+    ready: Callable[[], None],
 ) -> None:
-    """Serve until interrupted. `ready` is called once both sites can be reached. Raises `PortTaken`."""
+    """Serve until interrupted. `ready` is called once both sites can be reached. Raises `PortTaken`.
+
+    `certificates` gives those that are good now, and is asked again while serving.
+    """
     _allow_many_files()
-    sockets = [_listen(ports.address, port) for port in (ports.page, ports.landing)]
-    secure = {"ssl_certfile": str(certificates.chain), "ssl_keyfile": str(certificates.key)}
-    servers = [_Server(_config(page, **secure)), _Server(_config(landing, ws="none"))]
-    with asyncio.Runner() as runner:
-        runner.run(_serve(servers, sockets, hub, ready))
+    doors = [_listen(ports.address, port) for port in (ports.page, ports.landing)]
+    made = certificates()
+    secure = {"ssl_certfile": str(made.chain), "ssl_keyfile": str(made.key)}
+    servers = [_Server(_config(page, ws=partial(_Link, doors[0]), **secure)), _Server(_config(landing, ws="none"))]
+    with asyncio.Runner(loop_factory=_Loop) as runner:
+        secured = servers[0].config
+        secured.load()
+        assert secured.ssl is not None
+        runner.run(_serve(servers, doors, hub, renewing(secured.ssl, certificates, made), ready))
 
 
 def _config(app: ASGIApp, **more: Any) -> uvicorn.Config:
@@ -98,23 +178,21 @@ def _config(app: ASGIApp, **more: Any) -> uvicorn.Config:
         app,
         http=_Impatient,
         lifespan="off",
-        log_level="critical",
+        log_config=None,
+        log_level="error",
         access_log=False,
         server_header=False,
         proxy_headers=False,
-        limit_concurrency=MOST_CONNECTIONS,
+        backlog=ACCEPTED,
         timeout_graceful_shutdown=2,
         h11_max_incomplete_event_size=16_384,
-        **{
-            "ws": "websockets-sansio",
-            "ws_max_size": LONGEST_FRAME,
-            "ws_per_message_deflate": False,
-            **more,
-        },
+        ws_max_size=LONGEST_FRAME,
+        ws_per_message_deflate=False,
+        **more,
     )
 
 
-async def _serve(servers: list[_Server], sockets: list[socket.socket], hub: Hub, ready: Callable[[], None]) -> None:
+async def _serve(servers: list[_Server], doors: list[Door], hub: Hub, renewing: Any, ready: Callable[[], None]) -> None:
     def stop() -> None:
         for line in list(hub.lines):
             line.end()
@@ -124,26 +202,42 @@ async def _serve(servers: list[_Server], sockets: list[socket.socket], hub: Hub,
     loop = asyncio.get_running_loop()
     for number in (signal.SIGINT, signal.SIGTERM):
         loop.add_signal_handler(number, stop)
-    ticking = asyncio.create_task(hub.tick())
-    running = [asyncio.create_task(server.serve([one])) for server, one in zip(servers, sockets, strict=True)]
+    beside = [asyncio.create_task(work) for work in (hub.tick(), renewing)]
+    running = [asyncio.create_task(server.serve([door])) for server, door in zip(servers, doors, strict=True)]
     while not all(server.started for server in servers):
         await asyncio.sleep(0.01)
     ready()
     tell_service_manager("READY=1")
     await asyncio.gather(*running)
-    ticking.cancel()
+    for task in beside:
+        task.cancel()
 
 
-def _listen(address: str, port: int) -> socket.socket:
-    family = socket.AF_INET
-    listening = socket.socket(family)
-    listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+class Chained(Protocol):
+    """What handshakes are made with: an `ssl.SSLContext`."""
+
+    def load_cert_chain(self, chain: Path, key: Path, /) -> None:
+        """Use this certificate from now on."""
+
+
+async def renewing(handshakes: Chained, certificates: Callable[[], Certificates], used: Certificates) -> None:
+    """Give new handshakes a new certificate before the old one ends, for ever."""
+    while True:
+        await asyncio.sleep(RENEWING)
+        try:
+            made = certificates()
+            if made.serial != used.serial:
+                handshakes.load_cert_chain(made.chain, made.key)
+                used = made
+        except Exception:
+            _LOG.exception("The certificate could not be renewed.")
+
+
+def _listen(address: str, port: int) -> Door:
     try:
-        listening.bind((address, port))
+        return Door(address, port)
     except OSError as trouble:
-        listening.close()
         raise PortTaken(f"Port {port} cannot be used ({trouble.strerror}); name another with --port.") from trouble
-    return listening
 
 
 def tell_service_manager(state: str) -> None:

@@ -104,11 +104,16 @@ def read_text(text: str) -> Message:
     values: dict[str, Any] = {name: data.get(name) for name in names}
     for name, value in values.items():
         if name == "text":
-            if not isinstance(value, str) or len(value) > LONGEST_TEXT:
+            if not isinstance(value, str) or len(value) > LONGEST_TEXT or not _is_whole(value):
                 return Bad("text is no text, or too long")
         elif type(value) is not int or not 0 <= value < MOST:
             return Bad(f"{name} is no number")
     return message(**values)
+
+
+def _is_whole(text: str) -> bool:
+    """Whether a text has no half characters (lone surrogates), which can be neither sent nor written."""
+    return not any("\ud800" <= letter <= "\udfff" for letter in text)
 
 
 def read_bytes(data: bytes) -> Message:

@@ -84,7 +84,7 @@ class Machine:
         return done.stdout
 
     def code(self, rights: str = "log") -> str:
-        found = re.search(r"device .*: (\w{4} \w{4})$", self.beside("--pair", rights), re.MULTILINE)
+        found = re.search(r"device .*: (\w{5} \w{5})$", self.beside("--pair", rights), re.MULTILINE)
         assert found is not None
         return found[1]
 

@@ -276,6 +276,22 @@ def test_one_logs_one_looks_a_third_gets_nothing(playwright: Playwright, machine
         until(logger, "document.getElementById('state').textContent.startsWith('Not paired')", 15)
 
 
+@pytest.mark.parametrize("status", [429, 503])
+def test_a_paired_phone_that_is_refused_for_now_is_told_so(
+    playwright: Playwright, machine: Machine, tmp_path: Path, status: int
+) -> None:
+    with phone(playwright, machine, tmp_path / "browser") as context:
+        page = paired(context, machine)
+        refused = {"status": status, "body": "Wait a little.", "content_type": "text/plain"}
+        page.route("**/who", lambda route: route.fulfill(**refused))
+        machine.stop(signal.SIGKILL)
+        state_is(page, "The machine is busy. Trying again.")
+        assert page.inner_text("#button-word") != "Pair this phone"
+        machine.start()
+        page.unroute("**/who")
+        page.wait_for_selector("body[data-connected=true]", timeout=60_000)
+
+
 RESAMPLED = """(rate) => {
   const level = (hertz) => {
     const input = Float32Array.from({ length: rate }, (_, k) => 0.5 * Math.sin(2 * Math.PI * hertz * k / rate));

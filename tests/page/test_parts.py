@@ -1,26 +1,39 @@
 """The pure parts: certificates, devices, allowances, messages, once-only, the picture."""
 
+import asyncio
 import json
+import logging
+import socket
 import subprocess
 from configparser import ConfigParser
+from contextlib import ExitStack, suppress
 from datetime import UTC, datetime, timedelta
 from importlib.resources import files
 from pathlib import Path
 
 import pytest
 from cryptography import x509
+from cryptography.hazmat.primitives import hashes, serialization
+from cryptography.hazmat.primitives.asymmetric import ec
+from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
 from hypothesis import given
 from hypothesis import strategies as some
 from page.machine import DRAIN
 
 from assistant import cli
+from assistant.book.entries import Row
 from assistant.book.store import Book
-from assistant.page import wire
-from assistant.page.authority import certificates, may_vouch
-from assistant.page.devices import LETTERS, LIFE, Devices, Rights
+from assistant.job import Job
+from assistant.page import server, wire
+from assistant.page.authority import Certificates, certificates, may_vouch
+from assistant.page.conversation import Conversation
+from assistant.page.devices import LETTERS, LIFE, Device, Devices, Rights
+from assistant.page.doors import GOING, MOST_FROM_ONE, MOST_STRANGERS, Door
 from assistant.page.guard import host_name
+from assistant.page.hub import SOUND, WAITING, Line, message
 from assistant.page.invitation import invitation
 from assistant.page.limits import Allowance
+from assistant.page.log import Sparing
 from assistant.page.profile import profile
 from assistant.page.talk import Origin, Talk
 from assistant.page.voice import sentences
@@ -70,11 +83,255 @@ def test_certificates_are_kept_and_renewed(tmp_path: Path) -> None:
     assert certificates(tmp_path, ["10.0.0.3"], clock).fingerprint == first.fingerprint
     assert serial() != kept, "another address needs another certificate, of the same authority"
     kept = serial()
-    now[0] += timedelta(days=365)
-    assert certificates(tmp_path, ["10.0.0.3"], clock).fingerprint == first.fingerprint
-    assert serial() != kept
-    now[0] += timedelta(days=3600)
-    assert certificates(tmp_path, ["10.0.0.3"], clock).fingerprint != first.fingerprint
+    now[0] += timedelta(days=61)
+    renewed = certificates(tmp_path, ["10.0.0.3"], clock, serving=True)
+    assert renewed.fingerprint == first.fingerprint
+    assert renewed.serial == serial() != kept, "while serving too, before it ends"
+    now[0] = DAY + timedelta(days=715)
+    late = [certificates(tmp_path, ["10.0.0.3"], clock, serving=True) for _ in range(2)]
+    assert {one.fingerprint for one in late} == {first.fingerprint}, "who works is not made to trust another at once"
+    assert late[0].serial == late[1].serial, "and its last certificate is not made again and again"
+    made = certificates(tmp_path, ["10.0.0.3"], clock)
+    assert made.fingerprint != first.fingerprint
+    assert made.replaced == "Rodside on this crew's machine, 2026-05-04"
+    assert not certificates(tmp_path, ["10.0.0.3"], clock).replaced, "it is told once"
+
+
+def vouched(folder: Path, usage: x509.ObjectIdentifier, *names: x509.GeneralName) -> Path:
+    """A certificate made with the authority's key, as a thief of it would."""
+    key = serialization.load_pem_private_key((folder / "authority.key").read_bytes(), None)
+    root = x509.load_pem_x509_certificate((folder / "authority.pem").read_bytes())
+    assert isinstance(key, ec.EllipticCurvePrivateKey)
+    own = ec.generate_private_key(ec.SECP256R1())
+    started = datetime.now(UTC) - timedelta(hours=1)
+    made = (
+        x509.CertificateBuilder()
+        .subject_name(x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, "somebody")]))
+        .issuer_name(root.subject)
+        .public_key(own.public_key())
+        .serial_number(x509.random_serial_number())
+        .not_valid_before(started)
+        .not_valid_after(started + timedelta(days=30))
+        .add_extension(x509.SubjectAlternativeName(names), critical=False)
+        .add_extension(x509.ExtendedKeyUsage([usage]), critical=False)
+        .sign(key, hashes.SHA256())
+    )
+    path = folder / "stolen.pem"
+    path.write_bytes(made.public_bytes(serialization.Encoding.PEM))
+    return path
+
+
+def verified(folder: Path, certificate: Path, purpose: str) -> bool:
+    command = ["openssl", "verify", "-purpose", purpose, "-CAfile", folder / "authority.pem", certificate]
+    return subprocess.run(list(map(str, command)), capture_output=True, check=False).returncode == 0
+
+
+def test_the_authority_vouches_for_servers_alone(tmp_path: Path) -> None:
+    made = certificates(tmp_path, ["truck.local"], lambda: datetime.now(UTC))
+    name, mail = x509.DNSName("truck.local"), x509.RFC822Name("boss@example.org")
+    assert verified(tmp_path, made.chain, "sslserver")
+    assert verified(tmp_path, vouched(tmp_path, ExtendedKeyUsageOID.SERVER_AUTH, name), "sslserver")
+    assert not verified(tmp_path, vouched(tmp_path, ExtendedKeyUsageOID.CLIENT_AUTH, name), "sslclient")
+    assert not verified(tmp_path, vouched(tmp_path, ExtendedKeyUsageOID.EMAIL_PROTECTION, mail), "smimesign")
+    root = x509.load_pem_x509_certificate((tmp_path / "authority.pem").read_bytes())
+    own = x509.load_pem_x509_certificate(made.chain.read_bytes())
+    assert root.extensions.get_extension_for_class(x509.BasicConstraints).value.path_length == 0
+    assert root.not_valid_after_utc - root.not_valid_before_utc < timedelta(days=732)
+    assert own.not_valid_after_utc - own.not_valid_before_utc < timedelta(days=92)
+
+
+def test_keys_are_the_owners_alone(tmp_path: Path) -> None:
+    folder = tmp_path / "certificates"
+    certificates(folder, ["10.0.0.2"], lambda: DAY)
+    folder.chmod(0o755)
+    (folder / "authority.key").chmod(0o644)
+    certificates(folder, ["10.0.0.2"], lambda: DAY)
+    modes = {path.name: oct(path.stat().st_mode)[-3:] for path in (folder, *folder.glob("*.key"))}
+    assert modes == {"certificates": "700", "authority.key": "600", "machine.key": "600"}
+
+
+def test_an_authority_of_an_older_program_is_made_anew(tmp_path: Path) -> None:
+    """One for ten years and for any use, as they were made; and one that a cut left without its key."""
+    key = ec.generate_private_key(ec.SECP256R1())
+    name = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, "Rodside on this crew's machine, 2026-01-02")])
+    old = (
+        x509.CertificateBuilder()
+        .subject_name(name)
+        .issuer_name(name)
+        .public_key(key.public_key())
+        .serial_number(1)
+        .not_valid_before(DAY)
+        .not_valid_after(DAY + timedelta(days=3650))
+        .add_extension(x509.BasicConstraints(ca=True, path_length=0), critical=True)
+        .add_extension(x509.NameConstraints([x509.DNSName("local")], None), critical=True)
+        .sign(key, hashes.SHA256())
+    )
+    (tmp_path / "authority.pem").write_bytes(old.public_bytes(serialization.Encoding.PEM))
+    kind, plain = serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
+    (tmp_path / "authority.key").write_bytes(key.private_bytes(serialization.Encoding.PEM, kind, plain))
+    made = certificates(tmp_path, ["truck.local"], lambda: DAY)
+    assert made.replaced == "Rodside on this crew's machine, 2026-01-02"
+    assert made.root != old.public_bytes(serialization.Encoding.DER)
+    again = certificates(tmp_path, ["truck.local"], lambda: DAY)
+    assert (again.fingerprint, again.serial, again.replaced) == (made.fingerprint, made.serial, "")
+    (tmp_path / "authority.key").write_text("cut of")
+    assert certificates(tmp_path, ["truck.local"], lambda: DAY).fingerprint != made.fingerprint
+
+
+@pytest.mark.parametrize("trouble", [ValueError("x"), RecursionError("x"), SystemExit(3), KeyboardInterrupt()])
+def test_no_utterance_ends_the_talk(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture, trouble: BaseException
+) -> None:
+    """It fails before the entry is written, and after: the answer says to look, and the book is what holds."""
+    talk = Conversation(tmp_path / "day.rodside", lambda: DAY, Deaf, lambda text: None, quiet=True)
+    applied, failing = Job.apply, [trouble]
+
+    def apply(job: Job, row: Row) -> None:
+        if row.kind == "reading" and failing:
+            raise failing.pop()
+        applied(job, row)
+
+    async def talking() -> None:
+        for number, words in enumerate(DRAIN, 1):
+            await talk.typed(Origin(LIFE_A, number, number - 1, 100), words)
+        monkeypatch.setattr(Job, "apply", apply)
+        failed = await talk.typed(Origin(LIFE_A, 6, 5, 100), READING)
+        assert failed["shown"].startswith("Something failed inside.")
+        assert (await talk.typed(Origin(LIFE_A, 7, 6, 100), "scratch that"))["shown"].startswith("Scratched 3 ft 9 in")
+        monkeypatch.setattr(Talk, "take", lambda *given: raised(trouble))
+        failed = await talk.typed(Origin(LIFE_A, 8, 7, 100), READING)
+        monkeypatch.undo()
+        assert failed["shown"].startswith("Something failed inside.")
+        assert (await talk.typed(Origin(LIFE_A, 9, 8, 100), READING))["shown"] == ANSWER
+        utterance = talk.utterance()
+        monkeypatch.setattr(utterance, "feed", lambda *given: raised(trouble))
+        assert await talk.hear(utterance, b"\0" * 1280) is None
+        missed = await talk.heard(Origin(LIFE_A, 10, 9, 100), utterance)
+        assert missed["shown"].startswith("Something failed inside."), "part of a sound may be another number"
+        assert (await talk.typed(Origin(LIFE_A, 11, 10, 100), "scratch that"))["shown"].startswith("Scratched")
+
+    asyncio.run(talking())
+    talk.close()
+    with Book.open(tmp_path / "day.rodside", read_only=True) as book:
+        assert [row.kind for row in book.rows()][-4:] == ["reading", "scratch", "reading", "scratch"]
+    assert [record.message for record in caplog.records if record.exc_info].count("An utterance failed.") == 2
+
+
+def raised(trouble: BaseException) -> None:
+    raise trouble
+
+
+class Deaf:
+    """An ear for talks that are typed."""
+
+    name = "deaf"
+    calibrated = False
+
+    def hear(self, samples: object, language: object) -> tuple[()]:
+        return ()
+
+    def prepare(self, language: object) -> None:
+        pass
+
+
+def test_what_waits_for_a_phone_is_bounded() -> None:
+    async def taken(line: Line) -> list[str | bytes]:
+        return [message for _ in range(3) if (message := await line.next()) is not None]
+
+    device = Device("key", "slow", Rights.LISTEN)
+    line = Line(device)
+    line.send("x" * 3 * WAITING)  # one alone may be of any size: a long book
+    assert line.ended is None
+    line.send("y")
+    assert line.ended == 1013
+    assert asyncio.run(taken(line)) == []
+    line = Line(device)
+    for _ in range(100):
+        line.play(b"x" * 100_000)
+    assert line.ended is None, "what another made us say ends no link"
+    line.send("z" * 100_000)
+    waiting = 0
+    while line._waiting:
+        waiting += len(asyncio.run(line.next()) or b"")
+    assert waiting <= SOUND + 100_000
+
+
+@given(some.text() | some.text(some.characters(categories=["Cs"])))
+def test_whatever_is_told_can_be_sent(text: str) -> None:
+    sent = message("said", by=text)
+    assert len(sent.encode()) == len(sent)
+    kept = json.loads(sent)["by"]
+    assert [one.encode("utf-16", "surrogatepass") for one in (kept, text)] == [
+        text.encode("utf-16", "surrogatepass")
+    ] * 2
+
+
+@given(some.text(some.characters(categories=["Cs", "L"]), max_size=9))
+def test_half_characters_are_refused_at_the_wire(text: str) -> None:
+    got = wire.read_text(json.dumps({"kind": "typed", "number": 1, "after": 0, "seen": 0, "text": text}))
+    whole = text.encode("utf-16", "surrogatepass").decode("utf-16", "ignore").encode("utf-8", "ignore").decode()
+    if isinstance(got, wire.Typed):
+        got.text.encode()
+    else:
+        assert whole != text or any("\ud800" <= one <= "\udfff" for one in text)
+
+
+def test_one_trouble_is_told_once_in_a_while() -> None:
+    now, told = [0.0], list[str]()
+    log = logging.Logger("page")
+    log.addHandler(Sparing(told.append, Allowance(rate=1 / 60, burst=1, clock=lambda: now[0])))
+    for _ in range(1000):
+        try:
+            raise ValueError("bad")
+        except ValueError:
+            log.exception("A link failed.")
+        log.warning("Turned away.")
+    assert len(told) == 2
+    assert "ValueError: bad" in told[0]
+    now[0] = 61.0
+    for _ in range(5):
+        try:
+            raise ValueError("bad")
+        except ValueError:
+            log.exception("Another place is another kind.")
+    assert len(told) == 3
+
+
+def test_the_count_of_what_was_not_told_is_told_later() -> None:
+    now, told = [0.0], list[str]()
+    log = logging.Logger("page")
+    log.addHandler(Sparing(told.append, Allowance(rate=1 / 60, burst=1, clock=lambda: now[0])))
+    for at in (0.0, 1.0, 2.0, 70.0):
+        now[0] = at
+        log.warning("Turned away.")
+    assert told == ["rodside: Turned away.", "rodside: Turned away. (2 more since the last word of it)"]
+
+
+def test_a_door_lets_in_only_so_many() -> None:
+    with Door("127.0.0.1", 0) as door, ExitStack() as stack:
+        door.listen()
+        door.setblocking(False)
+        inside: list[socket.socket] = []
+
+        def arrive(source: str) -> socket.socket:
+            one = stack.enter_context(socket.create_connection(door.getsockname(), 5, (source, 0)))
+            with suppress(BlockingIOError):
+                inside.append(stack.enter_context(door.accept()[0]))
+            return one
+
+        for _ in range(50):
+            last = arrive("127.0.0.2")
+        assert len(inside) == MOST_FROM_ONE
+        inside[0].close()
+        door.knows(inside[1].getpeername())
+        assert arrive("127.0.0.2") and arrive("127.0.0.2")
+        assert len(inside) == MOST_FROM_ONE + 2, "places that are left, or a phone's, are free again"
+        assert last.recv(1) == b""
+        for part in range(3, 60):
+            for _ in range(4):
+                arrive(f"127.0.0.{part}")
+        held = sum(one.fileno() >= 0 for one in inside)
+        assert held <= MOST_STRANGERS + GOING + 1
 
 
 def test_a_code_pairs_once_and_in_time(tmp_path: Path) -> None:
@@ -97,7 +354,7 @@ def test_a_code_pairs_once_and_in_time(tmp_path: Path) -> None:
     assert second[1].name == "phone 2"
     assert devices.revoke("phone")
     assert devices.device(secret) is None
-    assert not devices.still(device)
+    assert devices.current(device) is None
     assert not devices.revoke("phone")
     assert secret.encode() not in (tmp_path / "devices.sqlite").read_bytes()
     assert set(code) <= set(LETTERS)
@@ -263,3 +520,31 @@ def test_small_things() -> None:
     text = invitation("https://a", "http://b", "AB:CD", {Rights.LOG: "ABCDEFGH", Rights.VIEW: "23456789"})
     assert "ABCD EFGH  may talk and write" in text
     assert "█" in text or "▀" in text
+
+
+def test_a_certificate_is_renewed_while_serving(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    now, loaded, asked = [DAY], list[Path](), list[int]()
+    first = certificates(tmp_path, ["10.0.0.2"], lambda: now[0])
+
+    class Context:
+        def load_cert_chain(self, chain: Path, key: Path) -> None:
+            loaded.append(chain)
+
+    def good() -> Certificates:
+        asked.append(1)
+        if len(asked) == 3:
+            raise OSError("the disk is full")
+        now[0] += timedelta(days=20)
+        return certificates(tmp_path, ["10.0.0.2"], lambda: now[0], serving=True)
+
+    async def serving() -> None:
+        with suppress(TimeoutError):
+            async with asyncio.timeout(10):
+                work = asyncio.create_task(server.renewing(Context(), good, first))
+                while len(asked) < 7:
+                    await asyncio.sleep(0.01)
+                work.cancel()
+
+    monkeypatch.setattr(server, "RENEWING", 0.001)
+    asyncio.run(serving())
+    assert 1 <= len(loaded) <= 2, "every 60 days, and trouble does not end it"

@@ -59,7 +59,7 @@ function keep() { localStorage.setItem("last", JSON.stringify({ rights, answer: 
 function state() {
   const count = link.waiting.filter((one) => one.done).length, seconds = Math.round((Date.now() - link.since) / 1000);
   const queue = count ? ` ${count} ${count === 1 ? "sentence waits" : "sentences wait"}.` : "";
-  const off = seconds >= 30 ? `Not connected for ${seconds} s.` : "Not connected.";
+  const off = link.busy ? "The machine is busy. Trying again." : seconds >= 30 ? `Not connected for ${seconds} s.` : "Not connected.";
   const connection = stranger ? "Not paired with this machine." : link.connected ? "Connected." : off + queue;
   const log = !rights || rights === "log";
   const words = log ? `${connection} ${talking ? "Listening." : microphone.word}` : `${connection} You may ${rights === "view" ? "look" : "look and listen"}.`;

@@ -1,5 +1,5 @@
 // The link to the machine. What is said waits here until its answer has come, however often the link breaks.
-const SILENT = 5000, MOST = 50;
+const SILENT = 5000, MOST = 50, BUSY = 1013;
 
 export class Link {
   constructor(on) {
@@ -11,6 +11,7 @@ export class Link {
     this.seen = 0;
     this.wait = 300;
     this.connected = false;
+    this.busy = false;
     this.since = Date.now();
     setInterval(() => this.check(), 500);
     addEventListener("offline", () => this.drop());
@@ -24,7 +25,7 @@ export class Link {
     socket.binaryType = "arraybuffer";
     this.heardAt = Date.now();
     socket.onmessage = (event) => { if (socket === this.socket) { this.heardAt = Date.now(); this.got(event.data); } };
-    socket.onclose = () => { if (socket === this.socket) this.drop(); };
+    socket.onclose = (event) => { if (socket === this.socket) { this.busy = event.code === BUSY; this.drop(); } };
   }
   drop() {
     const socket = this.socket;
@@ -39,12 +40,16 @@ export class Link {
     this.timer = setTimeout(() => (first ? this.open() : this.probe()), this.wait);
     this.wait = Math.min(this.wait * 1.6, 1000);
   }
-  // Browsers slow down sockets that failed; an ordinary request they do not.
+  // Browsers slow down sockets that failed; an ordinary request they do not. Only a plain "stranger" tells that we are one:
+  // whoever is refused for another reason waits and asks again.
   async probe() {
-    const words = await fetch("/who", { cache: "no-store", signal: AbortSignal.timeout(4000) }).then((r) => r.text(), () => "");
+    const answer = await fetch("/who", { cache: "no-store", signal: AbortSignal.timeout(4000) }).catch(() => null);
+    const words = answer?.ok ? await answer.text().catch(() => "") : "";
+    this.busy = Boolean(answer) && !answer.ok;
     if (words) this.on.met(words === "paired");
+    this.on.state();
     if (words === "paired") this.open();
-    else this.timer = setTimeout(() => this.probe(), this.wait);
+    else this.timer = setTimeout(() => this.probe(), this.busy ? 2000 : this.wait);
   }
   check() {
     if (this.socket && Date.now() - this.heardAt > SILENT) this.drop();
@@ -55,6 +60,7 @@ export class Link {
     const message = JSON.parse(data);
     if (message.kind === "hello") {
       this.connected = true;
+      this.busy = false;
       this.wait = 300;
       this.seen = message.book.sequence;
       for (const one of this.waiting) one.sent = message.have && message.have.number === one.number ? message.have.frames : 0;
