@@ -18,8 +18,8 @@ from assistant.conversation.turn import Said
 from assistant.doubting.evidence import Evidence
 from assistant.doubting.judge import Decision, Verdict, judge
 from assistant.exact_json import encode_meaning
-from assistant.job import Job
 from assistant.recovering import where_it_was
+from assistant.snapshot import opened
 from grammar.meanings import Again, Cancel, Meaning, Miss
 from grammar.understand import Context, understand
 
@@ -120,7 +120,7 @@ class Session:
         self._last: Reply | None = None
         self._asked: Meaning | None = None
         self._asleep = False
-        self.job = Job.folded(book.rows())
+        self.job = opened(book)
 
     @property
     def context(self) -> Context:
