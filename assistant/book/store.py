@@ -207,9 +207,11 @@ class Book:
     def _is_sound_at_its_ends(self, end: int, changed: int | None) -> bool:
         if changed is None:
             return False
-        before, *rows = self.rows(after=max(0, end - changed - 1))
-        beginning = self.rows(until=proven.AT_THE_START)
-        return not any(findings(beginning)) and not any(findings(rows, before))
+        # Another connection, because this one may still hold the pages as they were.
+        with Book(connected(Path(self._name), read_only=True), self._name, self._clock, None, True) as again:
+            before, *rows = again.rows(after=max(0, end - changed - 1))
+            beginning = again.rows(until=proven.AT_THE_START)
+            return not any(findings(beginning)) and not any(findings(rows, before))
 
     def _check_columns(self, format_: int) -> None:
         try:
