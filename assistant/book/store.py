@@ -129,7 +129,12 @@ class Book:
         marks = ", ".join("?" * len(sequences))
         return list(self._read(f"sequence IN ({marks}) ORDER BY sequence", sequences))
 
-    def _read(self, which: str, values: Sequence[int]) -> Iterator[Row]:
+    def rows_of_kinds(self, kinds: Sequence[str], until: int) -> Iterator[Row]:
+        """The rows of these kinds up to number `until`, in order. Raises `BookError`."""
+        marks = ", ".join("?" * len(kinds))
+        return self._read(f"sequence <= ? AND kind IN ({marks}) ORDER BY sequence", (until, *kinds))
+
+    def _read(self, which: str, values: Sequence[int | str]) -> Iterator[Row]:
         with told(self._name):
             for row in map(Row._make, self._connection.execute(f"SELECT {COLUMNS} FROM entries WHERE {which}", values)):
                 if not row.well_formed():

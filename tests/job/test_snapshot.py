@@ -6,7 +6,6 @@ import json
 import stat
 from collections.abc import Iterator
 from datetime import UTC, datetime
-from itertools import count
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -27,10 +26,7 @@ THEN = datetime(2026, 5, 4, 7, 30, tzinfo=UTC)
 
 SAID = (
     *TAKEN_BACK,
-    *(
-        f"reading five point {tenth} at station {station}0"
-        for tenth, station in zip("123456789", count(1), strict=False)
-    ),
+    *(f"reading five point {n} at station {n}0" for n in range(1, 10)),
     "confirm",
     "never mind",
     "scratch that",
