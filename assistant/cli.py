@@ -142,7 +142,7 @@ def parser() -> argparse.ArgumentParser:
     bench.add_argument(
         "what",
         nargs="*",
-        help="typed, parsing, volumes, replay, report, listening, page, ears (default: all but the last two)",
+        help="typed, parsing, volumes, replay, report, listening, long, page, ears (default: all but the last three)",
     )
     bench.add_argument(
         "--speech",

@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import random
+import tempfile
 from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime, timedelta
 from itertools import count, cycle
 from pathlib import Path
+from time import perf_counter
 
 from assistant.book.entries import FIRST_PREVIOUS, Row, canonical, chain_hash
 from assistant.book.store import Book
+from assistant.book.verify import findings
+from assistant.ledger import last_lines
+from assistant.measuring.speed import Line, peak_mb
 from assistant.session import Session
 
 READINGS_A_DAY = 500
@@ -22,6 +27,34 @@ SLOPES = ("0.1", "0.2", "0.25", "0.4")
 """Percent: the line of each of the days that are told; a long book has them in turn."""
 
 BEGAN = datetime(2026, 3, 2, 14, tzinfo=UTC)
+
+
+ENTRIES = 200_000
+
+
+def long() -> Iterator[Line]:
+    """A book of very many entries: opened for the first time and again, shown, and its chain walked."""
+    with tempfile.TemporaryDirectory() as folder:
+        path, cache = Path(folder) / "long.rodside", Path(folder) / "cache"
+        long_book(path, ENTRIES)
+        for what, remark in (
+            ("for the first time", ""),
+            ("again", "budget 1 s"),
+            ("and after an own entry", "budget 1 s"),
+        ):
+            began = perf_counter()
+            with Book.open(path, cache=cache) as book:
+                session = Session(book)
+                yield f"{ENTRIES:,} entries opened {what}", f"{perf_counter() - began:.2f} s", remark
+                if what == "again":
+                    session.utterance(["reading 4.25 at station 100"])
+        before, began = peak_mb(), perf_counter()
+        with Book.open(path, read_only=True) as book:
+            last_lines(book, 500)
+            yield "their end, as a table", f"{perf_counter() - began:.2f} s", f"{peak_mb() - before:.0f} MB more"
+            began = perf_counter()
+            assert not list(findings(book.rows()))
+            yield "their chain", f"{perf_counter() - began:.2f} s", f"{peak_mb() - before:.0f} MB more"
 
 
 def long_book(path: Path, entries: int) -> None:
