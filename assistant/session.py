@@ -104,6 +104,10 @@ def _is_noise(evidence: Evidence, verdict: Verdict) -> bool:
     return words == 1 or isinstance(verdict.meaning, Cancel) or (words <= SHORT and tells_little)
 
 
+def _trouble(trouble: BookError) -> Reply:
+    return reply(phrase("book trouble", trouble=Said(str(trouble), str(trouble))))
+
+
 class Session:
     """A talk. Raises `BookError` only when it begins; later troubles of the book are replies.
 
@@ -153,9 +157,7 @@ class Session:
         if evidence is not None and self._is_passed_over(evidence, verdict, meaning):
             turn = Turn(Reply("", ""), asleep=self._asleep)
         else:
-            turn = respond(
-                self.job, meaning, rivals=verdict.rivals, last=self._last, asked=self._asked, asleep=self._asleep
-            )
+            turn = self._turn(meaning, verdict)
             if turn.asked is not None or turn.entries or not isinstance(meaning, Miss | Again | CORRECTING):
                 self._asked = turn.asked
         decided = perf_counter()
@@ -167,6 +169,14 @@ class Session:
         }
         ms = {stage: seconds * 1000 for stage, seconds in stages.items()}
         return Outcome(heard, meaning, answer, rows, turn.over, ms)
+
+    def _turn(self, meaning: Meaning | Miss, verdict: Verdict) -> Turn:
+        try:
+            return respond(
+                self.job, meaning, rivals=verdict.rivals, last=self._last, asked=self._asked, asleep=self._asleep
+            )
+        except BookError as trouble:  # of a long book, what is old is read only now
+            return Turn(_trouble(trouble), asleep=self._asleep)
 
     def _is_passed_over(self, evidence: Evidence, verdict: Verdict, meaning: Meaning | Miss) -> bool:
         """Whether nothing is answered: to noise, and with a question open to all but the first that was no answer."""
@@ -213,8 +223,7 @@ class Session:
                 audio = None if sound is None or self._keep is None else self._keep(sound)
                 rows = self._book.append(turn.entries, heard=heard, engine=engine, audio=audio, reply=answer.shown)
             except BookError as trouble:
-                answer = reply(phrase("book trouble", trouble=Said(str(trouble), str(trouble))))
-                return answer, ()
+                return _trouble(trouble), ()
         for row in rows:
             self.job.apply(row)
         self._asleep = turn.asleep

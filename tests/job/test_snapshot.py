@@ -17,7 +17,7 @@ from job.test_properties import BEFORE, TAKEN_BACK
 from assistant import snapshot
 from assistant.book import file, proven
 from assistant.book.entries import Row
-from assistant.book.errors import DamagedBook
+from assistant.book.errors import BookError, DamagedBook
 from assistant.book.store import Book
 from assistant.records import ReadingRecord
 from assistant.session import Session
@@ -131,6 +131,24 @@ def test_something_older_than_the_snapshot_is_taken_back(tmp_path: Path) -> None
         assert session.job.reaches_back
         whole = Session(Book.scratch()).job.folded(book.rows())
         assert [record.row for record in session.job.readings()] == [record.row for record in whole.readings()]
+
+
+def test_what_cannot_be_read_of_an_old_entry_is_a_reply(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path, cache = tmp_path / "book", tmp_path / "cache"
+    long_book(path, cache)
+    with Book.open(path, lambda: THEN, cache=cache) as book:
+        session = Session(book)
+        scratched = [session.utterance(["scratch that"]) for _ in range(2)]
+        assert all(outcome.rows for outcome in scratched) and not session.job.reaches_back
+
+        def broken(self: Book, which: str, values: tuple[int, ...]) -> Iterator[Row]:
+            raise BookError("The disk does not answer.")
+
+        with monkeypatch.context() as patch:
+            patch.setattr(Book, "_read", broken)
+            outcome = session.utterance(["scratch that"])
+        assert "The disk does not answer." in outcome.reply.shown and not outcome.rows
+        assert session.utterance(["scratch that"]).rows
 
 
 def changed(path: Path, what: bytes, by: bytes) -> None:
