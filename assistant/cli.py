@@ -93,6 +93,7 @@ def parser() -> argparse.ArgumentParser:
     book.add_argument("book", metavar="BOOK", type=Path)
     follows = book.add_mutually_exclusive_group()
     follows.add_argument("--once", action="store_true", help="show it as it is now, and end")
+    book.add_argument("--all", action="store_true", help="with --once: every entry of a long book, not just the last")
     follows.add_argument("--follow", action="store_true", help="go on with what is written, on a pipe too")
 
     report = commands.add_parser("report", help="draw a job on one page, from its book alone")
@@ -150,7 +151,7 @@ def parser() -> argparse.ArgumentParser:
     bench.add_argument(
         "what",
         nargs="*",
-        help="typed, parsing, volumes, replay, report, listening, page, ears (default: all but the last two)",
+        help="typed, parsing, volumes, replay, report, listening, long, page, ears (default: all but the last three)",
     )
     bench.add_argument(
         "--speech",

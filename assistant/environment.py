@@ -82,6 +82,8 @@ class Environment:
     settings: Path = field(default_factory=lambda: Path(platformdirs.user_config_dir("rodside")) / "settings.toml")
     state: Path = field(default_factory=lambda: Path(platformdirs.user_state_dir("rodside")))
     """What the page's server keeps to itself: certificates and paired devices."""
+    cache: Path = field(default_factory=lambda: Path(platformdirs.user_cache_dir("rodside")))
+    """What is known of long books, and can be found out anew."""
 
     def say(self, text: str = "") -> None:
         """Print a line that is an answer. What a terminal would obey is shown and not obeyed."""

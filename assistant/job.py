@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from copy import copy
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -34,6 +34,9 @@ from grammar.meanings import (
     SteepestPlane,
 )
 from grammar.quantities import Distance, Length, Marking, Place
+
+Done = tuple[Written, dict[str, Any]]
+"""An entry that stands, and what was there before it of all that it changed."""
 
 
 @dataclass
@@ -99,8 +102,11 @@ class Job:
     moved: bool = False
     """Whether the last check of the set-up failed."""
     opened: bool = False
-    question: Question | None = None
-    _undo: list[tuple[Written, dict[str, Any]]] = field(default_factory=list)
+    asked_by: Written | None = None
+    """The entry whose question is open."""
+    _undo: list[Done] = field(default_factory=list)
+    _earlier: Callable[[], list[Done]] | None = None
+    """What is below `_undo`, where it was not folded yet: most talks never take back what is that old."""
 
     @property
     def place(self) -> Place | None:
@@ -112,6 +118,16 @@ class Job:
             return decode_place(row.payload[name])
         except UNFIT as trouble:
             raise UnfitEntry(row.sequence) from trouble
+
+    @property
+    def question(self) -> Question | None:
+        """The question that is open, read on demand: most are settled by the entry after them."""
+        if self.asked_by is None:
+            return None
+        try:
+            return folding.question(self.asked_by.payload)
+        except UNFIT as trouble:
+            raise UnfitEntry(self.asked_by.sequence) from trouble
 
     @property
     def below_grade(self) -> SetBelow | None:
@@ -138,10 +154,10 @@ class Job:
     def _apply(self, row: Written) -> None:
         kind = row.kind
         if kind in folding.ABOUT_QUESTIONS:
-            self.question = folding.question(row.payload) if kind == "question" else None
+            self.asked_by = row if kind == "question" else None
             return
         if kind != "place":
-            self.question = None
+            self.asked_by = None
         if kind == "scratch":
             self._take_back(int(row.payload["sequence"]))
             return
@@ -149,17 +165,19 @@ class Job:
 
     def last_entry(self) -> Written | None:
         """The entry that "scratch that" would take back."""
-        return next((row for row, _ in reversed(self._undo) if row.kind not in folding.NEVER_SCRATCHED), None)
+        return next((row for row in self._done() if row.kind not in folding.NEVER_SCRATCHED), None)
 
     def standing(self, sequence: int) -> Written:
         """An entry that stands. Raises `StopIteration` where it does not."""
-        found: Written = next(row for row, _ in reversed(self._undo) if row.sequence == sequence)
+        found: Written = next(row for row in self._done() if row.sequence == sequence)
         return found
 
     def without(self, sequence: int | None) -> Job:
         """The job as it would be without one entry, if one is named. Raises `KeyError` where that does not stand."""
         if sequence is None:
             return self
+        if all(row.sequence != sequence for row, _ in self._undo):
+            self._recall()
         other = copy(self)
         other._undo = list(self._undo)
         other._take_back(sequence)
@@ -196,6 +214,34 @@ class Job:
             case _:
                 return False
 
+    def resumed(self, earlier: Callable[[], list[Done]]) -> None:
+        """Take what was done up to now from `earlier`, once it is asked for: the `done` of a job like this."""
+        self._undo, self._earlier = [], earlier
+
+    @property
+    def done(self) -> list[Done]:
+        """Every entry that stands, in order, and what was there before it."""
+        self._recall()
+        return self._undo
+
+    @property
+    def reaches_back(self) -> bool:
+        """Whether all that was ever done is at hand."""
+        return self._earlier is None
+
+    def _done(self) -> Iterator[Written]:
+        """The entries that stand, latest first."""
+        yield from (row for row, _ in reversed(self._undo))
+        if self._earlier is not None:
+            known = len(self._undo)
+            self._recall()
+            yield from (row for row, _ in reversed(self._undo[: len(self._undo) - known]))
+
+    def _recall(self) -> None:
+        if self._earlier is not None:
+            self._undo = [*self._earlier(), *self._undo]
+            self._earlier = None
+
     def _change(self, row: Written) -> None:
         changes = folding.CHANGES[row.kind](self, row)
         state = self.__dict__
@@ -205,7 +251,7 @@ class Job:
     def _take_back(self, sequence: int) -> None:
         """Undo an entry; those after it are done again, but for places that were only asked about since."""
         later: list[Written] = []
-        while self._undo:
+        while self._undo or self.done:
             row, before = self._undo.pop()
             self.__dict__.update(before)
             if row.sequence == sequence:

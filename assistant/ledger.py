@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import islice
 from typing import TextIO
 
 from rich import box
+from rich.cells import cell_len
 from rich.console import Console
 from rich.table import Table
 
 from assistant.book.entries import Row
+from assistant.book.store import Book
 from assistant.conversation.phrase import computed, grade, length, station
 from assistant.environment import visible
+from assistant.folding import ABOUT_QUESTIONS, CHANGES
 from assistant.grade.sureness import together
 from assistant.job import Job
 from assistant.records import ReadingRecord
@@ -23,6 +27,17 @@ WIDE = 500
 
 CHECKS = ("check", "benchmark check")
 """Entries that prove a set-up, or say that it has moved."""
+
+SET_UPS = ("baseline", "backsight")
+"""Entries that begin a set-up."""
+
+BEARING = ("rod", "scratch", *SET_UPS, *CHECKS)
+"""Entries on which it depends how later ones are shown."""
+
+KINDS = {*CHANGES, *ABOUT_QUESTIONS, "scratch"}
+
+AT_A_TIME = 500
+"""Lines that are laid out together."""
 
 READ = ("reading", "stake", "blue top", "catch")
 """Entries of a rod that was read and compared with grade."""
@@ -57,14 +72,35 @@ def lines(rows: Iterable[Row]) -> list[Line]:
     """Every entry but the places asked about, in order."""
     every = list(rows)
     scratched = {int(row.payload["sequence"]) for row in every if row.kind == "scratch"}
-    doubtful = unproven(row for row in every if row.sequence not in scratched)
-    job, shown = Job(), []
-    for row in every:
-        job.apply(row)
+    return list(_lines(every, scratched, unproven(row for row in every if row.sequence not in scratched)))
+
+
+def last_lines(book: Book, count: int) -> list[Line]:
+    """The lines of the last `count` entries. Of those before, only what these depend on is read."""
+    end, _ = book.head()
+    start = max(0, end - count)
+    return [line for line in lines([*book.rows_of_kinds(BEARING, start), *book.rows(start)]) if line.sequence > start]
+
+
+def all_lines(book: Book) -> Iterator[Line]:
+    """Every line, one after the other: a long book is not held in memory."""
+    scratched = {int(row.payload["sequence"]) for row in book.rows_of_kinds(("scratch",), book.head()[0])}
+    doubtful = unproven(row for row in book.rows() if row.sequence not in scratched)
+    return _lines(book.rows(), scratched, doubtful)
+
+
+def _lines(rows: Iterable[Row], scratched: Collection[int], doubtful: Collection[int]) -> Iterator[Line]:
+    job, rods = Job(), set()
+    for row in rows:
+        if row.kind not in KINDS:
+            raise KeyError(row.kind)
+        payload = row.payload  # read of every row: what no entry holds is not shown
+        if row.kind == "rod":
+            rods.add(row.sequence)
+        if row.kind == "rod" or (row.kind == "scratch" and int(payload["sequence"]) in rods):
+            job.apply(row)  # lengths are shown as the rod is marked; nothing else of the job is
         if row.kind != "place":
-            stands, proven = row.sequence not in scratched, row.sequence not in doubtful
-            shown.append(_line(job, row, stands=stands, proven=proven))
-    return shown
+            yield _line(job, row, stands=row.sequence not in scratched, proven=row.sequence not in doubtful)
 
 
 def unproven(rows: Iterable[Row]) -> set[int]:
@@ -73,7 +109,7 @@ def unproven(rows: Iterable[Row]) -> set[int]:
     doubtful: set[int] = set()
     moved = False
     for row in rows:
-        if row.kind in ("baseline", "backsight") or (row.kind in CHECKS and row.payload["holds"]):
+        if row.kind in SET_UPS or (row.kind in CHECKS and row.payload["holds"]):
             waiting, moved = [], False
         elif row.kind in CHECKS:
             doubtful.update(waiting)
@@ -85,15 +121,28 @@ def unproven(rows: Iterable[Row]) -> set[int]:
     return doubtful
 
 
-def print_table(rows: Iterable[Row], stream: TextIO) -> None:
+def print_table(shown: Iterable[Line], stream: TextIO) -> None:
     """Print the table: fitted to a terminal, one whole line an entry on a pipe."""
     console = Console(file=stream, width=None if stream.isatty() else WIDE, highlight=False, markup=False, emoji=False)
     table = Table(box=box.SIMPLE if stream.isatty() else None, pad_edge=False)
     for name in COLUMNS:
         table.add_column(name, overflow="fold", justify="right" if name == "#" else "left")
-    for line in lines(rows):
+    for line in shown:
         table.add_row(*line.cells(), style=None if line.stands else "strike")
     console.print(table)
+
+
+def print_long(shown: Iterable[Line], stream: TextIO) -> None:
+    """Print any number of lines as they come, the columns as wide as so many lines need."""
+    head: tuple[tuple[str, ...], ...] = (COLUMNS,)
+    left = iter(shown)
+    while some := list(islice(left, AT_A_TIME)):
+        cells = (*head, *(line.cells() for line in some))
+        widths = [max(map(cell_len, column)) for column in zip(*cells, strict=True)]
+        for row in cells:
+            number, *rest = (cell + " " * (width - cell_len(cell)) for cell, width in zip(row, widths, strict=True))
+            print(row[0].rjust(len(number)), *rest, sep="  ", file=stream)
+        head = ()
 
 
 def _line(job: Job, row: Row, *, stands: bool, proven: bool) -> Line:
@@ -102,11 +151,11 @@ def _line(job: Job, row: Row, *, stands: bool, proven: bool) -> Line:
         record = ReadingRecord(row, None)
         read = length(record.reading).shown
         at = "" if record.station is None else station(record.station).shown
-        if row.payload["grade_rod_ft"] is not None:
-            rod = length(computed(job, Fraction(row.payload["grade_rod_ft"]))).shown
+        if record.payload["grade_rod_ft"] is not None:
+            rod = length(computed(job, Fraction(record.payload["grade_rod_ft"]))).shown
         if record.grade is not None:
             result = grade(job, record.grade, record.below).shown
-            doubt = row.payload.get("give_or_take")
+            doubt = record.payload.get("give_or_take")
             if doubt:
                 whole = together({cause: Fraction(amount) for cause, amount in doubt.items()})
                 result = f"{result} ± {length(computed(job, whole)).shown}"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
@@ -83,10 +83,17 @@ class _OfEntry(cached_property[T]):
 
 @dataclass(eq=False)
 class ReadingRecord:
-    """A reading in the book, and the one before it."""
+    """A reading in the book, and the one before it, which may be fetched only once it is asked for."""
 
     row: Written
-    before: ReadingRecord | None
+    earlier: ReadingRecord | Callable[[], ReadingRecord | None] | None
+
+    @property
+    def before(self) -> ReadingRecord | None:
+        """The reading that stood before this one."""
+        if callable(self.earlier):
+            self.earlier = self.earlier()
+        return self.earlier
 
     @cached_property
     def payload(self) -> Mapping[str, Any]:

@@ -19,8 +19,8 @@ from assistant.conversation.turn import Said
 from assistant.doubting.evidence import Evidence
 from assistant.doubting.judge import Decision, Verdict, judge
 from assistant.exact_json import encode_meaning
-from assistant.job import Job
 from assistant.recovering import where_it_was
+from assistant.snapshot import opened
 from grammar.lexer import LONGEST
 from grammar.meanings import Again, Cancel, Meaning, Miss
 from grammar.understand import Context, understand
@@ -108,6 +108,10 @@ def _is_noise(evidence: Evidence, verdict: Verdict) -> bool:
     return words == 1 or isinstance(verdict.meaning, Cancel) or (words <= SHORT and tells_little)
 
 
+def _trouble(trouble: BookError) -> Reply:
+    return reply(phrase("book trouble", trouble=Said(str(trouble), str(trouble))))
+
+
 class Session:
     """A talk. Raises `BookError` only when it begins; later troubles of the book are replies.
 
@@ -126,7 +130,7 @@ class Session:
         self._asleep = False
         self._written: tuple[Row, ...] = ()
         self._stale = False
-        self.job = Job.folded(book.rows())
+        self.job = opened(book)
 
     @property
     def context(self) -> Context:
@@ -170,7 +174,7 @@ class Session:
         origin: str | None,
     ) -> Outcome:
         if self._stale:
-            self.job, self._stale = Job.folded(self._book.rows()), False
+            self.job, self._stale = opened(self._book), False
         began = perf_counter()
         verdict = self._verdict(guesses, engine, evidence)
         heard, meaning = verdict.text, self._believed(verdict)
@@ -178,9 +182,7 @@ class Session:
         if evidence is not None and self._is_passed_over(evidence, verdict, meaning):
             turn = Turn(Reply("", ""), asleep=self._asleep)
         else:
-            turn = respond(
-                self.job, meaning, rivals=verdict.rivals, last=self._last, asked=self._asked, asleep=self._asleep
-            )
+            turn = self._turn(meaning, verdict)
             if turn.asked is not None or turn.entries or not isinstance(meaning, Miss | Again | CORRECTING):
                 self._asked = turn.asked
         decided = perf_counter()
@@ -199,6 +201,14 @@ class Session:
         answer = reply(phrase("failed after writing" if self._written else "failed"))
         self._last = answer
         return Outcome(heard, Miss("failed", ""), answer, self._written, over=False)
+
+    def _turn(self, meaning: Meaning | Miss, verdict: Verdict) -> Turn:
+        try:
+            return respond(
+                self.job, meaning, rivals=verdict.rivals, last=self._last, asked=self._asked, asleep=self._asleep
+            )
+        except BookError as trouble:  # of a long book, what is old is read only now
+            return Turn(_trouble(trouble), asleep=self._asleep)
 
     def _is_passed_over(self, evidence: Evidence, verdict: Verdict, meaning: Meaning | Miss) -> bool:
         """Whether nothing is answered: to noise, and with a question open to all but the first that was no answer."""
@@ -245,8 +255,7 @@ class Session:
                 audio = None if sound is None or self._keep is None else self._keep(sound)
                 rows = self._book.append(turn.entries, heard=heard, engine=engine, audio=audio, reply=answer.shown)
             except BookError as trouble:
-                answer = reply(phrase("book trouble", trouble=Said(str(trouble), str(trouble))))
-                return answer, ()
+                return _trouble(trouble), ()
         self._written = rows
         for row in rows:
             self.job.apply(row)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 from collections import defaultdict
 from contextlib import suppress
@@ -10,6 +11,7 @@ from threading import Lock
 from typing import ClassVar
 
 from assistant.book.errors import BookError, BookInUse, NewerBook, NotABook, told
+from assistant.book.proven import CHUNK
 
 try:
     import fcntl
@@ -71,6 +73,14 @@ class Hold:
         """The first bytes of the file."""
         os.lseek(self._descriptor, 0, os.SEEK_SET)
         return os.read(self._descriptor, _HEADER)
+
+    def chunks(self) -> list[str]:
+        """SHA-256, in hex, of each `CHUNK` bytes of the file."""
+        found, at = [], 0
+        while part := os.pread(self._descriptor, CHUNK, at):
+            found.append(hashlib.sha256(part).hexdigest())
+            at += len(part)
+        return found
 
     def check_still_there(self) -> None:
         """Raise `BookError` where the path does not lead to this file any more: what is written would be lost."""

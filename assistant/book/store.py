@@ -16,6 +16,7 @@ from pathlib import Path
 from time import monotonic
 from types import TracebackType
 
+from assistant.book import proven
 from assistant.book.entries import FIRST_PREVIOUS, Entry, Row, canonical, chain_hash, read_payload, writable
 from assistant.book.errors import BookError, NewerBook, NotABook, damaged, kind_of, told
 from assistant.book.file import FORMAT, Hold, take, version
@@ -24,6 +25,9 @@ from assistant.book.verify import findings
 from assistant.environment import now
 
 Clock = Callable[[], datetime]
+
+PROOF = "proof"
+"""The note of what was proved when the book was closed."""
 
 PATIENCE = 60.0
 """Seconds in which the file must give a row, or an answer about itself: a sound one takes no thousandth of that."""
@@ -43,6 +47,10 @@ class Book:
     """A book that is open. One process at a time writes in it; others may read."""
 
     def __init__(self, connection: sqlite3.Connection, name: str, clock: Clock, hold: Hold | None, read_only: bool):
+        self.notes: proven.Notes | None = None
+        """Where what is known of this book is kept until it is opened again."""
+        self._proved: list[str] | None = None
+        """The chunks of the file in which everything was proved, when it was opened."""
         self._connection = connection
         self._name = name
         self._clock = clock
@@ -57,10 +65,12 @@ class Book:
         return cls(in_memory(), "scratch", clock, None, False)
 
     @classmethod
-    def open(cls, path: Path, clock: Clock = now, *, read_only: bool = False) -> Book:
+    def open(cls, path: Path, clock: Clock = now, *, read_only: bool = False, cache: Path | None = None) -> Book:
         """Open the book at `path`; to write, make it if nothing is there, and prove that it holds what was written.
 
-        To read asks for less: `rows` gives what can still be read of a book that is damaged. Raises `BookError`.
+        What was proved when a long book was closed is not proved again, if a note of it is in the folder `cache`: see
+        `proven`. To read asks for less: `rows` gives what can still be read of a book that is damaged. Raises
+        `BookError`.
         """
         with told(str(path)):
             path = _resolved(path)  # SQLite follows links too, and its log lies beside the file itself
@@ -68,8 +78,12 @@ class Book:
         book = None
         try:
             with told(str(path)):
+                noted = cache is not None and not read_only and not has_log(path)
+                chunks = hold.chunks() if noted else None
                 book = cls(connected(path, read_only=read_only), str(path), clock, hold, read_only)
-                book._prepare(version(hold.header()))
+                book.notes = None if cache is None else proven.Notes(cache, path)
+                book._prepare(version(hold.header()), chunks)
+                book._proved = chunks
         except BaseException:
             book.close() if book is not None else hold.release()
             raise
@@ -115,15 +129,31 @@ class Book:
                 self._insert(row)
         return len(every)
 
-    def rows(self, after: int = 0) -> Iterator[Row]:
-        """Every row beyond number `after`, in order. Raises `BookError` at what cannot be read.
+    def rows(self, after: int = 0, until: int | None = None) -> Iterator[Row]:
+        """Every row beyond number `after`, up to `until`, in order. Raises `BookError` at what cannot be read.
 
         Reading a whole book that was opened only to read ends with a check that no row went missing from the file.
         """
-        query = f"SELECT {COLUMNS} FROM entries WHERE sequence > ? ORDER BY sequence"
-        last = after
+        limit = "" if until is None else "AND sequence <= ?"
+        yield from self._read(f"sequence > ? {limit} ORDER BY sequence", (after,) if until is None else (after, until))
+        if self._read_only and after == 0 and until is None:
+            with self._answering():
+                self._check_structure()
+
+    def rows_of(self, sequences: Sequence[int]) -> list[Row]:
+        """The rows of these numbers, in order; those that are there. Raises `BookError`."""
+        marks = ", ".join("?" * len(sequences))
+        return list(self._read(f"sequence IN ({marks}) ORDER BY sequence", sequences))
+
+    def rows_of_kinds(self, kinds: Sequence[str], until: int) -> Iterator[Row]:
+        """The rows of these kinds up to number `until`, in order. Raises `BookError`."""
+        marks = ", ".join("?" * len(kinds))
+        return self._read(f"sequence <= ? AND kind IN ({marks}) ORDER BY sequence", (until, *kinds))
+
+    def _read(self, which: str, values: Sequence[int | str]) -> Iterator[Row]:
+        last = 0
         with self._answering():
-            for row in map(Row._make, self._connection.execute(query, (after,))):
+            for row in map(Row._make, self._connection.execute(f"SELECT {COLUMNS} FROM entries WHERE {which}", values)):
                 if not row.well_formed():
                     raise damaged(self._name, f"entry {row.sequence}")
                 if row.sequence <= last:  # a page that stands in its tree many times would never come to an end
@@ -131,8 +161,6 @@ class Book:
                 last = row.sequence
                 yield row
                 self._since = monotonic()
-            if self._read_only and after == 0:
-                self._check_structure()
 
     def last(self, count: int) -> tuple[Row, ...]:
         """The last `count` rows, or as many as there are, in order. Raises `BookError`."""
@@ -156,6 +184,13 @@ class Book:
             self._hold.forget()
         self.close()
 
+    def head(self) -> tuple[int, str]:
+        """The number and the hash of the last row; what stands for them where there is none."""
+        with told(self._name):
+            query = "SELECT sequence, hash FROM entries ORDER BY sequence DESC LIMIT 1"
+            last = self._connection.execute(query).fetchone()
+        return (last[0], last[1]) if last else (0, FIRST_PREVIOUS)
+
     def settle(self) -> None:
         """Move what is in the log into the book itself. It is safe on the disk before, too."""
         with suppress(sqlite3.Error):
@@ -163,6 +198,8 @@ class Book:
 
     def close(self) -> None:
         """Let go of the file."""
+        with suppress(sqlite3.Error, OSError, BookError):
+            self._note_proof()
         self._connection.close()
         if self._hold is not None:
             self._hold.release()
@@ -179,7 +216,7 @@ class Book:
     ) -> None:
         self.close()
 
-    def _prepare(self, format_: int) -> None:
+    def _prepare(self, format_: int, chunks: list[str] | None) -> None:
         self._connection.execute("PRAGMA synchronous = FULL")
         if format_ <= FORMAT and not is_as_made(self._connection):
             raise damaged(self._name, "its own rules were changed")
@@ -188,6 +225,8 @@ class Book:
             self._check_columns(format_)
             return
         self._connection.execute("PRAGMA journal_mode = WAL")
+        if chunks and self.notes is not None and self.notes.read(PROOF) == [proven.whole(chunks), *self.head()]:
+            return
         self._check_structure()
         for finding in findings(self.rows()):
             raise damaged(self._name, finding)
@@ -200,6 +239,30 @@ class Book:
 
     def _lasts_too_long(self) -> bool:
         return monotonic() - self._since > PATIENCE
+
+    def _note_proof(self) -> None:
+        """Note that all of a long book is proved, if nothing but its ends can have changed since it was opened."""
+        if self._hold is None or self.notes is None or self._proved is None:
+            return
+        self.settle()
+        head = self.head()
+        if head[0] < proven.LONG or has_log(Path(self._name)):
+            return
+        chunks = self._hold.chunks()
+        if chunks != self._proved and not self._is_sound_at_its_ends(head[0], proven.grown(self._proved, chunks)):
+            return
+        note = [proven.whole(chunks), *head]
+        if self.notes.read(PROOF) != note:
+            self.notes.keep(PROOF, note)
+
+    def _is_sound_at_its_ends(self, end: int, changed: int | None) -> bool:
+        if changed is None:
+            return False
+        # Another connection, because this one may still hold the pages as they were.
+        with Book(connected(Path(self._name), read_only=True), self._name, self._clock, None, True) as again:
+            before, *rows = again.rows(after=max(0, end - changed - 1))
+            beginning = again.rows(until=proven.AT_THE_START)
+            return not any(findings(beginning)) and not any(findings(rows, before))
 
     def _check_columns(self, format_: int) -> None:
         if not is_plain(self._connection):
@@ -240,15 +303,14 @@ class Book:
             raise
 
     def _next(self, entry: Entry, heard: str | None, engine: str | None, audio: str | None, reply: str) -> Row:
-        last = self._connection.execute("SELECT sequence, hash FROM entries ORDER BY sequence DESC LIMIT 1").fetchone()
-        sequence, previous = (last[0] + 1, last[1]) if last else (1, FIRST_PREVIOUS)
+        last, previous = self.head()
         time = self._clock().astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
         payload = canonical(entry.payload)
         try:
             read_payload(payload)
         except ValueError as trouble:
             raise BookError(f"That is more than the book can hold ({trouble}); say it in other words.") from trouble
-        fields = (sequence, time, entry.kind, payload, heard, engine, audio, reply, previous)
+        fields = (last + 1, time, entry.kind, payload, heard, engine, audio, reply, previous)
         return Row(*fields, hash=chain_hash(*fields))
 
     def _insert(self, row: Row) -> Row:

@@ -7,9 +7,9 @@ from collections.abc import Iterable, Iterator
 from assistant.book.entries import FIRST_PREVIOUS, Row
 
 
-def findings(rows: Iterable[Row]) -> Iterator[str]:
-    """Walk the chain, and name each entry that was changed, is missing or does not follow."""
-    previous, expected = FIRST_PREVIOUS, 1
+def findings(rows: Iterable[Row], after: Row | None = None) -> Iterator[str]:
+    """Walk the chain, from the row `after` on, and name each entry that was changed, is missing or does not follow."""
+    previous, expected = (FIRST_PREVIOUS, 1) if after is None else (after.hash, after.sequence + 1)
     for row in rows:
         if row.sequence > expected:
             last = row.sequence - 1

@@ -12,13 +12,13 @@ import numpy as np
 from assistant.environment import Environment, ExitStatus
 from assistant.hearing.ears import open_ear
 from assistant.hearing.port import SAMPLE_RATE
-from assistant.measuring import hearing, report, speed
+from assistant.measuring import hearing, long, report, speed
 from grammar.automaton import compile_language
 from grammar.quantities import Marking
 
 
 def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
-    """Measure the parts asked for, or all but the hearing and the page, which take minutes."""
+    """Measure the parts asked for, or all but the long book, the hearing and the page, which take minutes."""
     parts: dict[str, Callable[[], Iterator[speed.Line]]] = {
         "typed": speed.typed,
         "parsing": speed.parsing,
@@ -26,10 +26,11 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
         "replay": speed.replay,
         "report": report.report,
         "listening": lambda: speed.listening(lambda: open_ear(options.ears, options.model)),
+        "long": long.long,
         "page": _page,
         "ears": lambda: _ears(options),
     }
-    wanted = options.what or [name for name in parts if name not in ("ears", "page")]
+    wanted = options.what or [name for name in parts if name not in ("ears", "long", "page")]
     unknown = [name for name in wanted if name not in parts]
     if unknown:
         world.warn(f"rodside: no such part: {', '.join(unknown)}; there are {', '.join(parts)}.")

@@ -13,7 +13,10 @@ from assistant.book.entries import Row
 from assistant.book.store import Book
 from assistant.commands.opening import read_book, understood
 from assistant.environment import Environment, ExitStatus
-from assistant.ledger import lines, print_table
+from assistant.ledger import all_lines, last_lines, lines, print_long, print_table
+
+MOST = 500
+"""Entries of a book up to which all of it is shown: about ten screens."""
 
 EVERY = 0.5
 """Seconds between two looks into the book."""
@@ -26,8 +29,19 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
         if options.follow or (terminal and not options.once):
             _follow(book, world, terminal=terminal)
         else:
-            print_table(book.rows(), world.stdout)
+            _print(book, world, whole=options.all)
     return ExitStatus.OK
+
+
+def _print(book: Book, world: Environment, *, whole: bool) -> None:
+    entries, _ = book.head()
+    if entries <= MOST:
+        print_table(lines(book.rows()), world.stdout)
+    elif whole:
+        print_long(all_lines(book), world.stdout)
+    else:
+        world.warn(f"rodside: the last {MOST} of {entries:,} entries; --all shows every one.")
+        print_table(last_lines(book, MOST), world.stdout)
 
 
 def _follow(book: Book, world: Environment, *, terminal: bool) -> None:

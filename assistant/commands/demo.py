@@ -10,7 +10,7 @@ from assistant.commands.ask import tell
 from assistant.environment import Environment, ExitStatus
 from assistant.hearing.ears import open_ear
 from assistant.hearing.sources import blocks
-from assistant.ledger import print_table
+from assistant.ledger import lines, print_table
 from assistant.listening import listen
 from assistant.session import Session
 from assistant.speaking.mouth import Mouth
@@ -32,5 +32,5 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
                 if mouth is not None:
                     mouth.say(outcome.reply.spoken)
         world.say("\nThe book:")
-        print_table(book.rows(), world.stdout)
+        print_table(lines(book.rows()), world.stdout)
     return ExitStatus.OK if understood else ExitStatus.NOT_UNDERSTOOD

@@ -22,7 +22,7 @@ class NoOffice(Trouble):
 
 def open_book(path: Path | None, world: Environment) -> Book:
     """The book at `path`, made if it is not there; without a path, a book in memory. Raises `BookError`."""
-    return Book.scratch(world.clock) if path is None else Book.open(path, world.clock)
+    return Book.scratch(world.clock) if path is None else Book.open(path, world.clock, cache=world.cache)
 
 
 def keeper(path: Path | None, wanted: bool | None, world: Environment) -> Keep | None:

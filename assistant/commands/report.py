@@ -23,14 +23,21 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
         rows = list(book.rows())
     try:
         from assistant.report import page
+        from assistant.report.contents import contents
+        from assistant.report.parts import parts
 
         with understood(options.book):
-            text = page.html(rows, visible(options.title or options.book.stem), options.paper)
-        content = page.pdf(text) if output.suffix == ".pdf" else text.encode("utf-8")
+            every = parts(contents(rows, visible(options.title or options.book.stem)))
+        rows.clear()
+        names = [output.name, *(f"{output.stem}-{number}{output.suffix}" for number in range(2, len(every) + 1))]
+        for number, name in enumerate(names):
+            text = page.render(every[number], options.paper, names, number)
+            replace(output.with_name(name), page.pdf(text) if output.suffix == ".pdf" else text.encode("utf-8"))
     except ImportError as missing:
         raise NoReport(f"Reports need {missing.name}: pip install 'rodside[report]'.") from missing
     except OSError as missing:
         raise NoReport("PDF needs the Pango library: apt-get install libpangoft2-1.0-0; .html needs none.") from missing
-    replace(output, content)
+    if len(names) > 1:
+        world.say(f"The job is long: the report has {len(names)} pages, and goes on in {names[1]} to {names[-1]}.")
     world.say(f"The report is {output}.")
     return ExitStatus.OK

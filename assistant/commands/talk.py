@@ -34,7 +34,7 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     if options.device and microphone is None and not options.typed:
         return ExitStatus.SOUND
     path = options.book or book_of_today(world)
-    with Book.open(path, world.clock) as book:
+    with Book.open(path, world.clock, cache=world.cache) as book:
         keep = keeper(path, options.keep_audio, world) if microphone is not None else None
         with understood(path):
             session = Session(book, keep)

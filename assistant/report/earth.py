@@ -9,7 +9,7 @@ from assistant.grade import earthwork
 from assistant.grade.earthwork import CUBIC_FEET_IN_A_YARD, Depth
 from assistant.grade.units import FOOT_IN_METRES
 from assistant.report.amounts import Amount, computed, figures
-from assistant.report.survey import Run
+from assistant.report.survey import Point, Run
 from grammar.quantities import Marking
 
 
@@ -78,16 +78,18 @@ def cross_of(run: Run) -> Cross | None:
     if len(offsets) < 2:
         return None
     rows: list[tuple[str, list[tuple[str, Amount] | None]]] = []
-    for station in sorted({point.station for point in left}):
-        here = {point.offset: point for point in left if point.station == station}
+    by_station: dict[Fraction, dict[Fraction, Point]] = {}
+    for point in left:
+        by_station.setdefault(point.station, {})[point.offset] = point
+    for station, here in sorted(by_station.items()):
         cells: list[tuple[str, Amount] | None] = []
         for offset in offsets:
-            point = here.get(offset)
-            if point is None or point.high is None:
+            there = here.get(offset)
+            if there is None or there.high is None:
                 cells.append(None)
                 continue
-            word = "cut" if point.high > 0 else "fill" if point.high < 0 else "on grade"
-            cells.append((word, computed(abs(point.high), run.marking, f"{point.entry}.cross")))
+            word = "cut" if there.high > 0 else "fill" if there.high < 0 else "on grade"
+            cells.append((word, computed(abs(there.high), run.marking, f"{there.entry}.cross")))
         rows.append((station_text(station, run.marking), cells))
     return Cross([offset_text(offset, run.marking) for offset in offsets], rows)
 

@@ -7,9 +7,10 @@ L16 of the checks; a miss is shared equally among the set-ups, check L02 and L04
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import cached_property
 
 from assistant.book.entries import Row
 from assistant.grade import levelling
@@ -48,8 +49,20 @@ class LevelNotes:
     lengths: dict[int, Fraction] = field(default_factory=dict)
     """Feet of sights by set-up, where they were said."""
     by_distance: bool = False
+    rows: slice = field(default_factory=lambda: slice(None))
+    """Those of the sights that this page shows; the sums stand below the last."""
 
     @property
+    def shown(self) -> list[Sight]:
+        """The sights of this page."""
+        return self.sights[self.rows]
+
+    @property
+    def ends(self) -> bool:
+        """Whether the last sight is on this page."""
+        return self.rows.stop is None or self.rows.stop >= len(self.sights)
+
+    @cached_property
     def checked(self) -> list[Sight]:
         """The sights up to the last foresight; what comes after is not checked by the sums."""
         ends = [number for number, sight in enumerate(self.sights) if sight.foresight is not None]
@@ -82,12 +95,16 @@ class LevelNotes:
         """The elevation with its share of the misclosure taken off, once the levels are closed."""
         if self.misclosure is None or sight.set_up > self.set_ups:
             return None
+        return sight.elevation + (self._corrections[sight.set_up - 1] if sight.set_up else 0)
+
+    @cached_property
+    def _corrections(self) -> Sequence[Fraction]:
+        """By set-up, once all of the notes are there."""
+        assert self.misclosure is not None
         if self.is_by_distance:
             lengths = [self.lengths[number] for number in range(1, self.set_ups + 1)]
-            corrections = levelling.corrections_by_distance(self.misclosure, lengths)
-        else:
-            corrections = levelling.equal_corrections(self.misclosure, self.set_ups)
-        return sight.elevation + (corrections[sight.set_up - 1] if sight.set_up else 0)
+            return levelling.corrections_by_distance(self.misclosure, lengths)
+        return levelling.equal_corrections(self.misclosure, self.set_ups)
 
     @property
     def is_by_distance(self) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from importlib.resources import files
 
 from jinja2 import Environment, StrictUndefined
@@ -23,15 +23,15 @@ def html(rows: Iterable[Row], title: str, paper: str = "letter") -> str:
     return render(contents(rows, title), paper)
 
 
-def render(report: Report, paper: str = "letter") -> str:
-    """A report as HTML."""
+def render(report: Report, paper: str = "letter", parts: Sequence[str] = (), part: int = 0) -> str:
+    """A report as HTML; one that has several `parts`, the names of their files, as number `part` of them."""
     texts = files("assistant.report")
     environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
     template = environment.from_string(texts.joinpath("page.html").read_text("utf-8"))
     style = Markup(texts.joinpath("style.css").read_text("utf-8"))
     with styled():
         runs = [_drawn(one) for one in report.runs]
-    return template.render(r={**vars(report), "runs": runs}, style=style, paper=paper)
+    return template.render(r={**vars(report), "runs": runs}, style=style, paper=paper, parts=parts, part=part)
 
 
 def pdf(page: str) -> bytes:

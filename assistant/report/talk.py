@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import zip_longest
 
-from assistant.book.entries import Row
+from assistant.book.entries import Row, canonical
 from assistant.conversation.phrase import texts
 from assistant.report.lines import Line
 
@@ -35,24 +35,24 @@ class Exchange:
 def corrections(rows: list[Row], by_entry: dict[int, Line], scratched: set[int]) -> Iterator[Correction]:
     """Every entry that was taken back, with the next of its kind and place that stands."""
     by_number = {row.sequence: row for row in rows}
-    for number, row in enumerate(rows):
-        if row.kind != "scratch":
-            continue
-        taken = by_number[int(row.payload["sequence"])]
-        later = (
-            other
-            for other in rows[number:]
-            if other.kind == taken.kind
-            and (other.sequence not in scratched or row.payload.get("corrected"))
-            and (other.payload.get("station") == taken.payload.get("station") or row.payload.get("corrected"))
-        )
-        successor = next(later, None)
-        yield Correction(
-            by_entry[taken.sequence],
-            taken.reply,
-            row.sequence,
-            None if successor is None else by_entry[successor.sequence],
-        )
+    found: list[Correction] = []
+    following: dict[str, int] = {}  # by kind, the next entry, for the walk goes back from the end
+    standing: dict[tuple[str, str], int] = {}
+    for row in reversed(rows):
+        if row.kind == "scratch":
+            taken = by_number[int(row.payload["sequence"])]
+            corrected = row.payload.get("corrected")
+            later = following.get(taken.kind) if corrected else standing.get(_kind_and_place(taken))
+            successor = None if later is None else by_entry[later]
+            found.append(Correction(by_entry[taken.sequence], taken.reply, row.sequence, successor))
+        following[row.kind] = row.sequence
+        if row.sequence not in scratched:
+            standing[_kind_and_place(row)] = row.sequence
+    yield from reversed(found)
+
+
+def _kind_and_place(row: Row) -> tuple[str, str]:
+    return row.kind, canonical({"station": row.payload.get("station")})
 
 
 def exchanges(rows: list[Row]) -> Iterator[Exchange]:

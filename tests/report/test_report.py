@@ -16,7 +16,7 @@ from assistant.book.store import Book
 from assistant.environment import Environment, ExitStatus
 from assistant.grade.units import FOOT_IN_METRES
 from assistant.job import Job
-from assistant.report import page
+from assistant.report import page, parts
 from assistant.report.amounts import figures
 from assistant.report.contents import contents
 from assistant.session import Session
@@ -236,3 +236,31 @@ def test_another_ending_and_a_place_that_cannot_be_written_are_refused(tmp_path:
     world = Environment(stdout=io.StringIO(), stderr=io.StringIO())
     assert cli.main(["report", str(book), "-o", str(tmp_path / "x.doc")], world) == ExitStatus.USAGE
     assert cli.main(["report", str(book), "-o", str(tmp_path / "no" / "x.html")], world) == ExitStatus.BOOK
+
+
+def test_a_long_job_has_several_pages_that_together_hold_what_one_would(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "job.rodside"
+    told(
+        ["rod in tenths", "benchmark number one at one hundred", "confirm", "backsight 4.25 on benchmark number one"]
+        + ["confirm", "line from station zero at elevation 99 falling 1 percent", "confirm"]
+        + [words for n in range(10, 60) for words in (f"reading 5.{n} at station {n}", "scratch that")[: 2 - n % 3 % 2]]
+        + ["foresight 4.25", "confirm", "backsight 4.25", "confirm", "close on the benchmark 4.25"],
+        path,
+    ).close()
+    world = Environment(stdout=io.StringIO(), stderr=io.StringIO())
+    assert cli.main(["report", str(path), "-o", str(tmp_path / "one.html")], world) == 0
+    monkeypatch.setattr(parts, "MOST", 30)
+    monkeypatch.setattr(parts, "PICTURES", 10)
+    assert cli.main(["report", str(path), "-o", str(tmp_path / "many.html")], world) == 0
+    pages = sorted(tmp_path.glob("many*.html"), key=lambda page: (len(page.name), page.name))
+    assert len(pages) > 3
+    whole = (tmp_path / "one.html").read_text("utf-8")
+    texts = [page.read_text("utf-8") for page in pages]
+    for pattern in (r'data-of="[^"]+"', r'<li><span class="n">.*'):
+        found = re.findall(pattern, whole)
+        assert found and sorted(found) == sorted(match for text in texts for match in re.findall(pattern, text))
+    assert all(text.count("<li>") + text.count("<tr") <= 30 + 20 for text in texts)
+    assert re.findall(r'href="(many[^"]*)"', texts[0])[:2] == [pages[1].name, pages[-1].name]
+    assert "Page 1 of" not in whole
