@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from time import perf_counter
 from typing import Protocol
 
@@ -45,14 +46,19 @@ STEP = SAMPLE_RATE // 10
 """Samples after which it is looked whether an utterance has ended."""
 
 
-class Listener(Protocol):
-    """Who is told what was heard: a session, or whoever measures."""
+class Situation(Protocol):
+    """What an utterance is heard in."""
 
     doubting: bool
+    """Whether what was heard is doubted, and so listened to again in other ways."""
 
     @property
     def context(self) -> Context:
         """What the next utterance is understood in."""
+
+
+class Listener(Situation, Protocol):
+    """Who is told what was heard: a session, or whoever measures."""
 
     def utterance(
         self, guesses: Sequence[str], engine: str = ..., sound: Samples | None = ..., evidence: Evidence | None = ...
@@ -61,6 +67,19 @@ class Listener(Protocol):
 
     def settle(self) -> None:
         """Tidy up while nobody waits."""
+
+
+@dataclass(frozen=True)
+class Heard:
+    """An utterance as it sounds: guesses at its words, best first, and what else tells of them.
+
+    `seconds` is the time that it took from its end on.
+    """
+
+    sound: Samples
+    guesses: tuple[str, ...]
+    evidence: Evidence | None
+    seconds: float
 
 
 def language(context: Context) -> Automaton:
@@ -80,28 +99,20 @@ def listen(
     `began` is called where an utterance begins: who speaks meanwhile should fall silent. `own` tells of an utterance
     whether it is our own voice, which is not taken.
     """
-    endpoint, ahead = Endpoint(), _Ahead(ear, session)
-    speaking, ready = False, None
+    hearing, loudness = Hearing(ear, session, own), Loudness()
+    speaking = False
     for block in _in_steps(blocks):
-        if ready != session.context:  # the sound comes meanwhile, and waits
-            ready = session.context
-            ear.prepare(language(ready))
-        for samples in endpoint.feed(block):
-            if own is not None and own(samples):
-                ahead.forget()
-                continue
-            outcome = ahead.answered(samples, endpoint.last_pause)
+        for heard in hearing.feed(block):
+            outcome = _taken(session, ear, heard, loudness)
             yield outcome
             session.settle()
             if outcome.over:
                 return
-        if endpoint.speaking and not speaking and began is not None:
+        if hearing.speaking and not speaking and began is not None:
             began()
-        speaking = endpoint.speaking
-        if endpoint.pause >= AHEAD * SAMPLE_RATE:
-            endpoint.unfinished = ahead.unfinished(endpoint)
-    for samples in endpoint.finish():
-        yield ahead.answered(samples, endpoint.last_pause)
+        speaking = hearing.speaking
+    for heard in hearing.finish():
+        yield _taken(session, ear, heard, loudness)
 
 
 def listen_once(session: Listener, ear: Ear, blocks: Iterable[Samples]) -> Outcome | None:
@@ -121,7 +132,14 @@ def listen_once(session: Listener, ear: Ear, blocks: Iterable[Samples]) -> Outco
     for outcome in listen(session, ear, keeping()):
         return outcome
     whole = np.concatenate(kept) if kept else np.zeros(0, np.int16)
-    return _Ahead(ear, session).answered(whole, 0) if len(whole) >= LEAST * SAMPLE_RATE else None
+    if len(whole) < LEAST * SAMPLE_RATE:
+        return None
+    return _taken(session, ear, Hearing(ear, session).whole(whole), Loudness())
+
+
+def _taken(session: Listener, ear: Ear, heard: Heard, loudness: Loudness) -> Outcome:
+    outcome = session.utterance(heard.guesses, ear.name, sound=heard.sound, evidence=heard.evidence)
+    return outcome.timed("hear", heard.seconds).remarked(loudness.remark(heard.evidence, outcome.reply))
 
 
 def _in_steps(blocks: Iterable[Samples]) -> Iterator[Samples]:
@@ -147,64 +165,102 @@ def _may_go_on(meaning: Meaning) -> bool:
     return is_steep(meaning) or (read is not None and is_coarse(read))
 
 
-class _Ahead:
-    """What was heard in an utterance, perhaps before it was known to have ended."""
+class Hearing:
+    """Sound pushed in, in order; utterances out when they end.
 
-    def __init__(self, ear: Ear, session: Listener) -> None:
+    What is said is heard ahead of its end, in the hope that it has ended: so it is known whether words are missing, and
+    more are waited for.
+    """
+
+    def __init__(self, ear: Ear, situation: Situation, own: Callable[[Samples], bool] | None = None) -> None:
         self._ear = ear
-        self._session = session
+        self._situation = situation
+        self._own = own
+        self._endpoint = Endpoint()
+        self._ready: Context | None = None
         self._speech = 0
         self._plain: tuple[Hypothesis, ...] = ()
         self._evidence: Evidence | None = None
-        self._loudness = Loudness()
 
-    def unfinished(self, endpoint: Endpoint) -> bool:
+    @property
+    def speaking(self) -> bool:
+        """Whether an utterance has begun and not ended."""
+        return self._endpoint.speaking
+
+    def feed(self, block: Samples) -> Iterator[Heard]:
+        """Take a block; the utterances that it ends. Each is to be answered before the next is asked for."""
+        self._prepare()
+        for samples in self._endpoint.feed(block):
+            if self._own is not None and self._own(samples):
+                self._forget()
+                continue
+            yield self._ended(samples, self._endpoint.last_pause)
+            self._prepare()
+        if self._endpoint.pause >= AHEAD * SAMPLE_RATE:
+            self._endpoint.unfinished = self._unfinished()
+
+    def finish(self) -> Iterator[Heard]:
+        """The end of the sound: an utterance that is going on ends here."""
+        for samples in self._endpoint.finish():
+            yield self._ended(samples, self._endpoint.last_pause)
+
+    def whole(self, samples: Samples) -> Heard:
+        """A sound of which it is known that it is one utterance."""
+        return self._ended(samples, 0)
+
+    def words_so_far(self) -> str:
+        """The likeliest words of the utterance that is going on."""
+        self._hear_so_far()
+        return self._plain[0].text if self._plain else ""
+
+    def _prepare(self) -> None:
+        if self._ready != self._situation.context:  # the sound comes meanwhile, and waits
+            self._ready = self._situation.context
+            self._ear.prepare(language(self._ready))
+
+    def _unfinished(self) -> bool:
         """Whether words were heard that are no sentence as they stand, or one that may well go on."""
-        spoken = endpoint.spoken_samples
-        if spoken != self._speech:
-            self._listen(endpoint.so_far(), spoken)
+        self._hear_so_far()
         if self._doubting and not self._evidence:
-            self._listen_again(endpoint.so_far())
+            self._hear_again(self._endpoint.so_far())
         if not self._plain:
             return False
         meaning = self._meaning()
         return (
             isinstance(meaning, Miss)
-            or is_hurried(self._plain[0], language(self._session.context))
+            or is_hurried(self._plain[0], language(self._situation.context))
             or _may_go_on(meaning)
         )
 
-    def forget(self) -> None:
-        """Think no more of what was heard."""
-        self._speech, self._plain, self._evidence = 0, (), None
-
-    def answered(self, samples: Samples, pause: int) -> Outcome:
-        """The outcome of a whole utterance."""
+    def _ended(self, samples: Samples, pause: int) -> Heard:
         began = perf_counter()
         if len(samples) - pause != self._speech:
-            self._listen(samples, len(samples) - pause)
+            self._hear(samples, len(samples) - pause)
         if self._doubting and not self._evidence:
-            self._listen_again(samples)
-        evidence, guesses = self._evidence, [guess.text for guess in self._plain]
-        self.forget()
-        spent = perf_counter() - began
-        outcome = self._session.utterance(guesses, self._ear.name, sound=samples, evidence=evidence)
-        outcome = outcome.timed("hear", spent)
-        if evidence is None or evidence.is_noise or not outcome.reply.spoken:
-            return outcome
-        return outcome.remarked(self._loudness.heard(evidence.above_noise))
+            self._hear_again(samples)
+        guesses, evidence = tuple(guess.text for guess in self._plain), self._evidence
+        self._forget()
+        return Heard(samples, guesses, evidence, perf_counter() - began)
+
+    def _forget(self) -> None:
+        self._speech, self._plain, self._evidence = 0, (), None
 
     @property
     def _doubting(self) -> bool:
-        return self._session.doubting and self._ear.calibrated
+        return self._situation.doubting and self._ear.calibrated
 
-    def _listen(self, samples: Samples, speech: int) -> None:
+    def _hear_so_far(self) -> None:
+        spoken = self._endpoint.spoken_samples
+        if spoken != self._speech:
+            self._hear(self._endpoint.so_far(), spoken)
+
+    def _hear(self, samples: Samples, speech: int) -> None:
         self._speech, self._evidence = speech, None
-        self._plain = self._ear.hear(samples, language(self._session.context))
+        self._plain = self._ear.hear(samples, language(self._situation.context))
 
-    def _listen_again(self, samples: Samples) -> None:
+    def _hear_again(self, samples: Samples) -> None:
         meant = not isinstance(self._meaning(), Miss)
-        self._evidence = gather(self._ear, samples, language(self._session.context), self._plain, meant=meant)
+        self._evidence = gather(self._ear, samples, language(self._situation.context), self._plain, meant=meant)
 
     def _meaning(self) -> Meaning | Miss:
-        return understand(self._plain[0].text if self._plain else "", self._session.context)
+        return understand(self._plain[0].text if self._plain else "", self._situation.context)

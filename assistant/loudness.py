@@ -6,7 +6,8 @@ from collections import deque
 from statistics import median
 
 from assistant.conversation.phrase import phrase
-from assistant.conversation.turn import Said
+from assistant.conversation.turn import Reply, Said
+from assistant.doubting.evidence import Evidence
 
 LEVELS = ((10.0, "noise as loud"), (15.0, "noise half as loud"))
 """Decibels of the loud parts of an utterance over the noise, and what is said when it is less. Ten decibels sound twice
@@ -26,6 +27,12 @@ class Loudness:
     def __init__(self) -> None:
         self._latest: deque[float] = deque(maxlen=UTTERANCES)
         self._wait = 0
+
+    def remark(self, evidence: Evidence | None, answer: Reply) -> Said | None:
+        """Take an utterance that was answered aloud; a warning, if one is due."""
+        if evidence is None or evidence.is_noise or not answer.spoken:
+            return None
+        return self.heard(evidence.above_noise)
 
     def heard(self, above_noise: float) -> Said | None:
         """Take the level of one utterance; a warning, if one is due."""

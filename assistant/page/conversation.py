@@ -95,7 +95,7 @@ class Conversation:
 
         def work() -> str | None:
             try:
-                return utterance.feed(sound, self._talk.session.context)
+                return utterance.feed(sound)
             except BaseException:
                 _LOG.exception("A piece of sound failed.")
                 utterance.broken = True
@@ -105,7 +105,7 @@ class Conversation:
 
     def utterance(self) -> Utterance:
         """A new utterance to feed."""
-        return Utterance(self._ear)
+        return Utterance(self._ear, self._talk.session)
 
     async def heard(self, origin: Origin, utterance: Utterance) -> Json:
         """The answer to an utterance that has ended."""
@@ -114,11 +114,11 @@ class Conversation:
             if utterance.broken:  # what is left of it may be another number
                 return self.failed()
             began = perf_counter()
-            found = utterance.ended_as(self._talk.session.context)
-            heard = perf_counter() - began
-            if found is None:
-                return self._shown(Answer("", say("nothing said"), (), missed=True), began, heard)
-            return self._shown(self._talk.heard(origin, *found, self._ear.name), began, heard)
+            heard = utterance.whole()
+            seconds = perf_counter() - began
+            if heard is None:
+                return self._shown(Answer("", say("nothing said"), (), missed=True), began, seconds)
+            return self._shown(self._talk.heard(origin, heard, self._ear.name), began, seconds)
 
         return await self._answered(work)
 

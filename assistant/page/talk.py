@@ -5,7 +5,7 @@ from __future__ import annotations
 import tomllib
 from collections import OrderedDict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 from itertools import takewhile
@@ -19,6 +19,8 @@ from assistant.conversation.turn import Reply, Said
 from assistant.doubting.evidence import Evidence
 from assistant.hearing.port import Samples
 from assistant.job import Job
+from assistant.listening import Heard
+from assistant.loudness import Loudness
 from assistant.session import TYPED, Keep, Session
 from grammar.meanings import Miss, Scratch
 from grammar.understand import Context, understand
@@ -62,6 +64,7 @@ class Talk:
         self.begun = self.session.begin()
         if keep is not None and not any(row.audio for row in book.rows()):
             self.begun = joined(self.begun, text_of("sound is kept"))
+        self._loudness = Loudness()
         self._authors: list[tuple[int, str | None]] = []
         self._written: dict[str, tuple[Row, ...]] = {}
         self._troubles: OrderedDict[str, tuple[int, str]] = OrderedDict()
@@ -81,12 +84,13 @@ class Talk:
         """Tidy the book while nobody waits."""
         self.session.settle()
 
-    def heard(
-        self, origin: Origin, sound: Samples, guesses: Sequence[str], evidence: Evidence | None, engine: str
-    ) -> Answer:
+    def heard(self, origin: Origin, heard: Heard, engine: str) -> Answer:
         """Take one utterance as it sounds; whoever holds a button is always answered, where all was noise too."""
-        answer = self.take(origin, guesses, engine, sound, evidence)
-        return answer if answer.reply.shown else Answer("", say("nothing said"), (), missed=True)
+        answer = self.take(origin, heard.guesses, engine, heard.sound, heard.evidence)
+        if not answer.reply.shown:
+            return Answer("", say("nothing said"), (), missed=True)
+        remark = self._loudness.remark(heard.evidence, answer.reply)
+        return answer if remark is None else replace(answer, reply=joined(answer.reply, remark))
 
     def take(
         self,
