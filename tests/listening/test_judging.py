@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from itertools import product
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from assistant.book.store import Book
@@ -423,7 +423,6 @@ def test_without_doubt_the_first_guess_is_believed() -> None:
     assert [row.kind for row in outcome.rows] == ["reading"]
 
 
-@settings(deadline=None)
 @given(st.lists(st.sampled_from((HEARD, *OTHERS)), min_size=4, max_size=4), st.floats(0, 4), st.floats(0, 50))
 def test_a_probability_is_one(tops: list[str], margin: float, noise: float) -> None:
     session = talk()
