@@ -84,6 +84,7 @@ def test_automaton_is_minimal(start: str) -> None:
     assert len(set(block.values())) == len(states)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("start", STARTS)
 def test_every_path_of_the_automaton_parses(start: str) -> None:
     lost = [s for s in through_every_arc(compile_language(start)) if not parses(s, start)]

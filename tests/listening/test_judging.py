@@ -136,7 +136,7 @@ def session_context() -> Context:
 
 
 def test_one_reading_in_eight_or_so_has_nothing_to_do_with_grade() -> None:
-    """Of all that a rod in tenths can show, by how likely each is; a quarter of a foot off is usual, two feet are not."""
+    """Of all that the rod can show, by how likely each is: a quarter of a foot off is usual, two feet are not."""
     job = replace(talk().job, marking=Marking.TENTHS)
     place, hundredth = job.place, Fraction(1, 100)
     expected = expect.grade_rod(job, place)
