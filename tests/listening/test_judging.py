@@ -157,6 +157,19 @@ def test_who_walks_at_one_stride_is_mostly_at_the_next_stake_then_at_this_one_th
     assert ahead > 30 * behind, "hardly anybody goes back"
 
 
+def test_who_walks_down_the_stations_goes_on_down() -> None:
+    job = talk("reading five foot five at station sixty", "reading four foot eleven at station forty").job
+    on, back = priors(job, *(f"what should i read at station {place}" for place in ("thirty", "fifty")))
+    assert on > back + 3
+
+
+def test_a_bend_or_a_drop_with_no_line_is_unlikely() -> None:
+    job = talk().job
+    for said in ("bend at station fifty falling one percent", "drop six inches at station fifty"):
+        (without,), (with_one,) = priors(replace(job, line=None), said), priors(job, said)
+        assert with_one > without + 3
+
+
 def test_an_answer_in_the_words_of_the_question_is_heard_over_another_number_that_sounds_like_it() -> None:
     session = talk()
     session.utterance(["reading four foot ten at station fourteen", "reading four foot ten at station forty"], "two")
