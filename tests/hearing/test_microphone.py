@@ -64,7 +64,7 @@ def test_spoken_into_a_card_heard_from_it_and_answered(card: Card, tmp_path: Pat
             "reading two foot eleven at station one hundred",
             "2 ft 11 in at 1+00. Cut 1 ft 3 in to the level of the baseline.",
         ),
-        ("what should i read at station sixty", "0+60, read 4 ft 2 in."),
+        ("what should i read at station sixty", "Read 4 ft 2 in, level with the baseline."),
         ("reading three foot nine at station forty", "3 ft 9 in at 0+40. Cut 5 in to the level of the baseline."),
         ("stop listening", "Stopped. Readings in the book: 2."),
     )
