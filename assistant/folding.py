@@ -68,6 +68,11 @@ def _placed(job: Job, row: Written) -> Changes:
     return {"place_named_by": (row, "station")}
 
 
+def _compared_still(job: Job, set_up: Baseline | Backsight) -> int:
+    """Readings compared with a design that outlives a new set-up."""
+    return 0 if job.line is None or job.line_lost_by(set_up) else job.since_design
+
+
 PROVEN: Changes = {"since_proof": 0, "first_since_proof": None, "moved": False}
 
 
@@ -80,7 +85,7 @@ def _baseline(job: Job, row: Written) -> Changes:
     return {
         **PROVEN,
         "since_set_up": 0,
-        "since_design": 0 if job.line is None or job.line_lost_by(baseline) else job.since_design,
+        "since_design": _compared_still(job, baseline),
         "line": None if job.line_lost_by(baseline) else job.line,
         "baseline": baseline,
         "benchmark": None,
@@ -110,6 +115,7 @@ def _backsight(job: Job, row: Written) -> Changes:
         "under": under,
         "loop_from": job.loop_from if job.set_ups else under,
         "since_set_up": 0,
+        "since_design": _compared_still(job, backsight),
         "line": None if job.line_lost_by(backsight) else job.line,
         "backsight": backsight,
         "baseline": None,

@@ -1,4 +1,4 @@
-"""Makes every sound in this folder again: `python audio_fixtures/make.py`.
+"""Makes every sound in demo/ and sentences/ again: `python audio_fixtures/make.py`. Those in people/ are of people.
 
 Needs espeak-ng and flite on the path, and the packages of the project. The same seeds give the same sounds for the
 same versions of the voices.

@@ -1,10 +1,14 @@
 """The program as its user runs it: arguments, answers, statuses, and every bad input."""
 
+import io
 import json
 import os
 import stat
 import subprocess
 import sys
+from collections.abc import Callable
+from contextlib import redirect_stderr, redirect_stdout
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +16,8 @@ import pytest
 import soundfile
 from fixtures import AUDIO, ROOT, shared
 
-from assistant.environment import ExitStatus
+from assistant import cli
+from assistant.environment import Environment, ExitStatus
 
 DRAIN = [
     "rod in feet and inches",
@@ -23,19 +28,41 @@ DRAIN = [
 ]
 
 
-def rodside(*arguments: object, stdin: str = "", cwd: Path | None = None) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
+@dataclass
+class Ended:
+    """What a command printed, and how it ended."""
+
+    stdout: str
+    stderr: str
+    returncode: int
+
+
+def rodside(*arguments: object, stdin: str = "") -> Ended:
+    """A command, run within this process."""
+    world = Environment(stdin=io.StringIO(stdin), stdout=io.StringIO(), stderr=io.StringIO())
+    with redirect_stdout(world.stdout), redirect_stderr(world.stderr):  # argparse prints by itself
+        try:
+            status = cli.main([*map(str, arguments)], world)
+        except SystemExit as end:
+            status = int(end.code or 0)
+    return Ended(world.stdout.getvalue(), world.stderr.getvalue(), status)  # type: ignore[attr-defined]
+
+
+def program(*arguments: object, stdin: str = "") -> Ended:
+    """The same as a program of its own."""
+    done = subprocess.run(
         [sys.executable, "-m", "assistant", *map(str, arguments)],
         input=stdin,
         capture_output=True,
         text=True,
-        cwd=cwd or ROOT,
+        cwd=ROOT,
         env={**os.environ, "PYTHONPATH": str(ROOT)},
         check=False,
     )
+    return Ended(done.stdout, done.stderr, done.returncode)
 
 
-def told(done: subprocess.CompletedProcess[str]) -> str:
+def told(done: Ended) -> str:
     """The one line of an error, which is no trace of the program's inside."""
     assert "Traceback" not in done.stderr
     return done.stderr.splitlines()[-1]
@@ -134,14 +161,14 @@ def test_a_book_is_verified_and_a_change_is_named(tmp_path: Path) -> None:
 
 def test_an_open_question_outlives_the_program(tmp_path: Path) -> None:
     book = tmp_path / "drain.rodside"
-    rodside("ask", "--book", book, *DRAIN[:2])
-    done = rodside("ask", "--book", book, "confirm")
+    program("ask", "--book", book, *DRAIN[:2])
+    done = program("ask", "--book", book, "confirm")
     assert "Baseline 3 ft 9 in at 0+00." in done.stdout
 
 
 def test_lines_on_a_pipe(tmp_path: Path) -> None:
     lines = "\n".join([*DRAIN, "reading three feet nine at station forty", "stop listening", "confirm"])
-    done = rodside("--book", tmp_path / "pipe.rodside", stdin=lines)
+    done = program("--book", tmp_path / "pipe.rodside", stdin=lines)
     assert done.returncode == ExitStatus.OK
     assert done.stdout.splitlines()[-2:] == [
         "3 ft 9 in at 0+40. Cut 9 5/8 in.",
@@ -186,10 +213,10 @@ def test_a_bad_file_among_good_ones_loses_nothing(tmp_path: Path) -> None:
     )
 
 
-def test_ten_minutes_of_silence_hold_no_utterance(tmp_path: Path) -> None:
+def test_minutes_of_silence_hold_no_utterance(tmp_path: Path) -> None:
     path = tmp_path / "long.wav"
     with soundfile.SoundFile(path, "w", 8000, 2, "PCM_U8") as sound:
-        for _ in range(10):
+        for _ in range(3):
             sound.write(np.zeros((8000 * 60, 2)))
     done = rodside("hear", path)
     assert done.returncode == ExitStatus.NOT_UNDERSTOOD
@@ -257,7 +284,7 @@ def test_impossible_readings_and_nonsense_are_not_written(words: str, reply: str
     done = (
         rodside("ask", "--json", *DRAIN, words)
         if "\x00" not in words
-        else rodside("--typed", "--book", "/dev/null/x", stdin=words)
+        else program("--typed", "--book", "/dev/null/x", stdin=words)
     )
     assert "Traceback" not in done.stderr
     if reply is not None:
@@ -266,6 +293,7 @@ def test_impossible_readings_and_nonsense_are_not_written(words: str, reply: str
         assert last["entries"] == []
 
 
+@pytest.mark.parametrize("run", [rodside, program])
 @pytest.mark.parametrize(
     ("arguments", "status"),
     [
@@ -276,8 +304,8 @@ def test_impossible_readings_and_nonsense_are_not_written(words: str, reply: str
         (["hear", "--ears", "moon", "x.wav"], ExitStatus.USAGE),
     ],
 )
-def test_statuses(arguments: list[str], status: ExitStatus) -> None:
-    done = rodside(*arguments)
+def test_statuses(run: Callable[..., Ended], arguments: list[str], status: ExitStatus) -> None:
+    done = run(*arguments)
     assert done.returncode == status
     assert "Traceback" not in done.stderr
 

@@ -3,7 +3,7 @@
 from fractions import Fraction
 
 import numpy as np
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from assistant.grade import earthwork
@@ -33,7 +33,6 @@ def test_a_grid_is_the_sum_of_its_triangles(rows: list[list[float]]) -> None:
 
 
 @given(POINTS)
-@settings(deadline=None)  # the library of triangles loads at the first
 def test_turned_over_cut_is_fill(points: list[Depth]) -> None:
     over = [Depth(p.x, p.y, -p.depth) for p in points]
     one, other = earthwork.of_points(points), earthwork.of_points(over)

@@ -4,7 +4,7 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from assistant.grade import bulking, cells, earthwork, levels, sections
@@ -23,7 +23,6 @@ def turned_over(points: list[Depth]) -> list[Depth]:
 
 
 @given(grounds)
-@settings(deadline=None)
 def test_cut_and_fill_swap_when_the_ground_is_turned_over(points: list[Depth]) -> None:
     found, other = earthwork.of_points(points), earthwork.of_points(turned_over(points))
     if found is None or other is None:
@@ -33,13 +32,11 @@ def test_cut_and_fill_swap_when_the_ground_is_turned_over(points: list[Depth]) -
 
 
 @given(grounds, st.data())
-@settings(deadline=None)
 def test_the_order_of_points_does_not_matter(points: list[Depth], data: st.DataObject) -> None:
     assert earthwork.of_points(data.draw(st.permutations(points))) == earthwork.of_points(points)
 
 
 @given(grounds)
-@settings(deadline=None)
 def test_ground_measured_in_metres_is_the_same_ground(points: list[Depth]) -> None:
     def through_metres(feet: Fraction) -> Fraction:
         return convert(feet * FOOT_IN_METRES, "meter", "foot")

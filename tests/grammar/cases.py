@@ -31,6 +31,26 @@ RODS = {
 NAMES = {marking: name for name, marking in RODS.items()}
 
 
+REASONS = {
+    "nothing",
+    "unknown word",
+    "not a sentence",
+    "no lead word",
+    "unfinished",
+    "not a number",
+    "rod unknown",
+    "bare on metric",
+    "plus on metric",
+    "which",
+    "inches",
+    "fraction",
+    "lone number",
+    "half a correction",
+    "too long",
+}
+"""The reasons that `Miss` documents."""
+
+
 @dataclass(frozen=True)
 class Case:
     """One sentence on one rod, with what it must mean or why it must be refused."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as some
 
 from assistant.conversation.repairs import names
@@ -38,7 +38,6 @@ def answered(words: str, marking: Marking) -> Answer:
     return meaning
 
 
-@settings(deadline=None)  # the first compiles the language
 @given(lengths())
 def test_a_length(length: Length) -> None:
     answer = answered(spoken.say_digits(length), length.marking)

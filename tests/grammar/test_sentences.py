@@ -6,31 +6,12 @@ from collections import Counter
 from typing import get_args
 
 import pytest
-from cases import Case, cases, kind, written
+from cases import REASONS, Case, cases, kind, written
 
 from grammar.meanings import Meaning, Miss
 
 ACCEPTED = [case for case in cases() if "means" in case.data]
 REFUSED = [case for case in cases() if "refused" in case.data]
-
-REASONS = {
-    "nothing",
-    "unknown word",
-    "not a sentence",
-    "no lead word",
-    "unfinished",
-    "not a number",
-    "rod unknown",
-    "bare on metric",
-    "plus on metric",
-    "which",
-    "inches",
-    "fraction",
-    "lone number",
-    "half a correction",
-    "too long",
-}
-"""The reasons that `Miss` documents."""
 
 
 @pytest.mark.parametrize("case", [pytest.param(c, id=c.name) for c in cases()])

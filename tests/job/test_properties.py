@@ -110,7 +110,7 @@ def test_scratch_restores_the_job_exactly(sentence: str) -> None:
 
 
 @given(st.lists(st.sampled_from(TAKEN_BACK), max_size=6))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_scratching_all_of_it_leads_back_to_the_start(sentences: list[str]) -> None:
     session = talked(*BEFORE)
     before, written = state(session.job), 0
@@ -127,7 +127,7 @@ def test_scratching_all_of_it_leads_back_to_the_start(sentences: list[str]) -> N
 
 
 @given(st.permutations(INDEPENDENT))
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 def test_the_order_of_independent_entries_does_not_matter(sentences: list[str]) -> None:
     def amounts(job: Job) -> dict[str, Any]:
         return {name: value for name, value in state(job).items() if name != "place_named_by"}
@@ -136,7 +136,7 @@ def test_the_order_of_independent_entries_does_not_matter(sentences: list[str]) 
 
 
 @given(st.integers(2, 9), st.integers(2, 9), st.integers(1, 40), st.integers(0, 8))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_any_unit_gives_the_same_answer(baseline: int, reading: int, station: int, eighths: int) -> None:
     """Lengths in steps of five quarters of a foot, which are 381 mm: the cut is exactly the same in all three."""
     found = set()

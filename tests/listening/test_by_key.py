@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
+import pytest
 import soundfile
 from fixtures import recordings
 from hearing.card import Card
@@ -22,6 +23,7 @@ from assistant.session import Session
 WORDS = "what should i read at station sixty"
 
 
+@pytest.mark.slow
 def test_only_what_follows_a_press_is_heard(card: Card, tmp_path: Path) -> None:
     wav = tmp_path / "said.wav"
     soundfile.write(wav, *soundfile.read(next(r.path for r in recordings("clean") if r.words == WORDS)))

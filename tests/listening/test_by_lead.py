@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from pathlib import Path
 
+import pytest
 import soundfile
 from fixtures import aloud
 from hearing.card import Card
@@ -16,6 +17,7 @@ from assistant.hearing.port import SAMPLE_RATE
 WORDS = "what should i read at station sixty"
 
 
+@pytest.mark.slow
 def test_only_what_begins_with_the_lead_word_is_heard(card: Card, tmp_path: Path) -> None:
     talk = Talk(card, tmp_path / "day.rodside", "--no-audio", "--lead")
     try:

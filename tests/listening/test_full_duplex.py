@@ -13,6 +13,7 @@ from itertools import count, pairwise
 from pathlib import Path
 
 import numpy as np
+import pytest
 import soundfile
 from fixtures import recordings
 from hearing.card import Card
@@ -37,6 +38,7 @@ def sounds(path: Path) -> list[tuple[float, float]]:
     return list(zip(loud[np.r_[0, ends + 1]], loud[np.r_[ends, len(loud) - 1]], strict=True))
 
 
+@pytest.mark.slow
 def test_its_own_voice_is_not_answered(card: Card, tmp_path: Path) -> None:
     by_words = {r.words: r for r in recordings("clean")}
     wavs = {words: tmp_path / f"{n}.wav" for n, words in enumerate(SAID) if words in by_words}

@@ -53,6 +53,7 @@ def entries(book: Path) -> list[str]:
         return [row.kind for row in opened.rows()]
 
 
+@pytest.mark.slow
 def test_killed_in_mid_sentence_it_has_written_nothing_of_it_and_goes_on(
     card: Card, book: Path, tmp_path: Path
 ) -> None:
@@ -72,6 +73,7 @@ def test_killed_in_mid_sentence_it_has_written_nothing_of_it_and_goes_on(
         again.end()
 
 
+@pytest.mark.slow
 def test_a_loudspeaker_that_goes_while_it_speaks_costs_the_answer_alone(card: Card, book: Path, tmp_path: Path) -> None:
     talk = Talk(card, book, "--no-audio")
     said = wav(QUESTION, tmp_path)

@@ -104,7 +104,7 @@ def test_what_is_spoken_comes_out_of_the_card_and_is_understood(card: Card, tmp_
         recorder.terminate()
         recorder.wait()
     (heard,) = utterances(blocks(path))
-    guesses = open_ear("sphinx").hear(heard, compile_language("sentence", Marking.INCHES))
+    guesses = open_ear().hear(heard, compile_language("sentence", Marking.INCHES))
     assert guesses[0].text == SENTENCE
 
 

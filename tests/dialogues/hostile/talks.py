@@ -1,7 +1,7 @@
 """Reads and lives through the hostile talks beside this file.
 
 A step is typed (`say`), heard (`hear`: guesses at the words, best first; none for noise), or `doubted`: heard,
-and not believed. `rod` names a set-up that comes before; `book` is what it holds in the end, what was scratched too.
+and not believed. `rod` names a set-up that comes before. What must hold of them all is in `test_hostile.py`.
 """
 
 from __future__ import annotations
@@ -17,7 +17,6 @@ import yaml
 from assistant.book.store import Book
 from assistant.doubting.evidence import Evidence
 from assistant.doubting.judge import Decision, Verdict
-from assistant.ledger import lines
 from assistant.session import Outcome, Session
 from grammar.understand import understand
 
@@ -85,13 +84,3 @@ def taken(session: Session, step: dict[str, Any]) -> Outcome:
     with patch("assistant.session.judge", return_value=verdict):
         spoken = Evidence((((text, 0.0),),), seconds=2.0, above_noise=20.0, over=20.0)  # a person, not noise
         return session.utterance([text], engine="ear", evidence=spoken)
-
-
-def standing(book: Book) -> list[str]:
-    """The entries of a book, one line each, without questions."""
-    return [
-        " | ".join(cell for cell in (line.kind, line.reading, line.station, line.result, line.note) if cell)
-        + ("" if line.stands else " (taken back)") * (line.kind != "reading" and "scratched" not in line.kind)
-        for line in lines(book.rows())
-        if line.kind not in ("question", "dismissed", "opened")
-    ]
