@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
 import numpy as np
@@ -27,7 +27,7 @@ FRAME = 640
 class OnARod:
     """A talk in which the rod is known."""
 
-    context: Context = Context(Marking.INCHES)
+    context: Context = field(default_factory=lambda: Context(Marking.INCHES))
     doubting: bool = False
 
 
