@@ -8,8 +8,8 @@ import pytest
 
 from assistant.book.entries import Row
 from assistant.book.store import Book
-from assistant.ledger import BEARING, Line, all_lines, last_lines, lines, print_long, print_table, unproven
-from assistant.session import Session
+from assistant.report.ledger import BEARING, Line, all_lines, last_lines, lines, print_long, print_table, unproven
+from assistant.talk.session import Session
 
 
 def told(*words: str) -> Book:
@@ -121,7 +121,7 @@ def test_a_long_table_is_laid_out_block_by_block() -> None:
     waiting: list[int] = []
     stream = Watched()
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("assistant.ledger.AT_A_TIME", 10)
+        patch.setattr("assistant.report.ledger.AT_A_TIME", 10)
         print_long(one_by_one(), stream)
     table = stream.getvalue().splitlines()
     assert len(table) == 1 + len(given)

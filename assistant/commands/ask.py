@@ -7,7 +7,7 @@ import json
 
 from assistant.commands.opening import open_book, understood
 from assistant.environment import Environment, ExitStatus
-from assistant.session import Outcome, Session
+from assistant.talk.session import Outcome, Session
 
 
 def run(options: argparse.Namespace, world: Environment) -> ExitStatus:

@@ -13,7 +13,7 @@ from assistant.book.entries import Row
 from assistant.book.store import Book
 from assistant.commands.opening import read_book, understood
 from assistant.environment import Environment, ExitStatus
-from assistant.ledger import all_lines, last_lines, lines, print_long, print_table
+from assistant.report.ledger import all_lines, last_lines, lines, print_long, print_table
 
 MOST = 500
 """Entries of a book up to which all of it is shown: about ten screens."""

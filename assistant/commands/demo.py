@@ -10,10 +10,10 @@ from assistant.commands.ask import tell
 from assistant.environment import Environment, ExitStatus
 from assistant.hearing.ears import open_ear
 from assistant.hearing.sources import blocks
-from assistant.ledger import lines, print_table
-from assistant.listening import listen
-from assistant.session import Session
+from assistant.report.ledger import lines, print_table
 from assistant.speaking.mouth import Mouth
+from assistant.talk.listening import listen
+from assistant.talk.session import Session
 
 
 def run(options: argparse.Namespace, world: Environment) -> ExitStatus:

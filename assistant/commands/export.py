@@ -37,7 +37,7 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
 
 def _writer(wanted: str, name: str) -> Writer:
     if wanted == "landxml":
-        from assistant.book.landxml import to_landxml
+        from assistant.report.landxml import to_landxml
 
         return lambda rows, stream: print(to_landxml(rows, name), file=stream)
     return {"csv": to_csv, "jsonl": to_jsonl}[wanted]

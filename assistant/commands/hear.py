@@ -12,10 +12,10 @@ from assistant.environment import Environment, ExitStatus, own_folder
 from assistant.hearing.ears import open_ear
 from assistant.hearing.port import Ear
 from assistant.hearing.sources import SoundError, blocks
-from assistant.listening import listen
-from assistant.session import Outcome, Session
 from assistant.speaking.mouth import Mouth
 from assistant.speaking.port import Speech, to_wav
+from assistant.talk.listening import listen
+from assistant.talk.session import Outcome, Session
 
 
 def run(options: argparse.Namespace, world: Environment) -> ExitStatus:

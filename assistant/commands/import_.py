@@ -19,9 +19,9 @@ from assistant.book.planned import Planned, planned
 from assistant.book.store import Book
 from assistant.commands.opening import understood
 from assistant.conversation import setting_up
-from assistant.conversation.phrase import phrase
 from assistant.environment import Environment, ExitStatus
-from assistant.job import Job
+from assistant.job.state import Job
+from assistant.wording.phrase import phrase
 
 ENGINE = "import"
 """What stands in the book in the place of the recogniser's name."""

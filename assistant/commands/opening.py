@@ -12,8 +12,8 @@ from types import ModuleType
 from assistant.book.errors import UNFIT, BookError, NewerBook
 from assistant.book.store import Book
 from assistant.environment import Environment, Trouble, own_folder, visible
-from assistant.session import Keep
 from assistant.settings import read
+from assistant.talk.session import Keep
 
 
 class NoOffice(Trouble):

@@ -7,8 +7,8 @@ import json
 from collections import Counter
 from typing import Any
 
+from assistant.book.exact_json import encode
 from assistant.environment import Environment, ExitStatus
-from assistant.exact_json import encode
 from assistant.published.rows import STATUSES, LeftOut, Published, left_out, rows
 
 

@@ -9,7 +9,6 @@ from threading import Thread
 from assistant.book.store import Book
 from assistant.commands.ask import tell
 from assistant.commands.opening import book_of_today, keeper, understood
-from assistant.conversation.phrase import phrase
 from assistant.environment import Environment, ExitStatus
 from assistant.hearing.ears import open_ear
 from assistant.hearing.echo import is_echo
@@ -18,11 +17,12 @@ from assistant.hearing.lead import LEAD, LedEar
 from assistant.hearing.microphone import Microphone, MicrophoneLost
 from assistant.hearing.port import Ear, Samples
 from assistant.hearing.sources import SoundError
-from assistant.listening import listen, listen_once
-from assistant.session import Outcome, Session
 from assistant.settings import read
 from assistant.speaking.mouth import Mouth, Mute
 from assistant.speaking.signals import Signal
+from assistant.talk.listening import listen, listen_once
+from assistant.talk.session import Outcome, Session
+from assistant.wording.phrase import phrase
 
 WAITS_FOR_MICROPHONE = 3600.0
 """Seconds in which a microphone that was lost may come back. Our own choice: a long lunch."""
@@ -179,7 +179,7 @@ def _until_pressed(blocks: Iterator[Samples], keys: Keys, seen: int) -> Iterator
 
 
 def _at_a_prompt(session: Session, world: Environment, mouth: Mouth | Mute) -> None:
-    from assistant.prompt import lines
+    from assistant.commands.prompt import lines
 
     _take(lines(session), session, world, mouth)
 

@@ -5,8 +5,16 @@ from __future__ import annotations
 from itertools import islice
 
 from assistant.book.entries import Entry
-from assistant.conversation import codes, designing, dirt, expect, flowing, lasers, piping, sharing, sloping, sureness
-from assistant.conversation.phrase import (
+from assistant.book.exact_json import encode
+from assistant.conversation import codes, designing, dirt, flowing, lasers, piping, sharing, sloping, sureness
+from assistant.conversation.setting_up import SETTING_UP, read_back
+from assistant.conversation.sums import SUM, rounded_slope, summed
+from assistant.conversation.turn import Turn
+from assistant.conversation.working import in_book
+from assistant.job import expect
+from assistant.job.records import feet
+from assistant.job.state import Job
+from assistant.wording.phrase import (
     computed,
     grade,
     length,
@@ -15,13 +23,7 @@ from assistant.conversation.phrase import (
     reply,
     station,
 )
-from assistant.conversation.setting_up import SETTING_UP, read_back
-from assistant.conversation.sums import SUM, rounded_slope, summed
-from assistant.conversation.turn import Said, Turn
-from assistant.conversation.working import in_book
-from assistant.exact_json import encode
-from assistant.job import Job
-from assistant.records import feet
+from assistant.wording.said import Said
 from grammar.meanings import (
     AskAdjusted,
     AskBoard,

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from assistant.conversation.phrase import computed, decimal, length, phrase
-from assistant.conversation.turn import Said
 from assistant.grade import levelling, tolerances, units
-from assistant.job import Job
-from assistant.records import feet
+from assistant.job.records import feet
+from assistant.job.state import Job
+from assistant.wording.phrase import computed, decimal, length, phrase
+from assistant.wording.said import Said
 from grammar.meanings import SetAllowance, SetLoopLength, SetOrder
 from grammar.quantities import Marking
 from grammar.spoken import half_up

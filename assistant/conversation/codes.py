@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from assistant.conversation.phrase import length, listed, phrase
 from assistant.conversation.sums import rounded_slope
-from assistant.conversation.turn import Said
 from assistant.grade import codes
-from assistant.records import feet
+from assistant.job.records import feet
+from assistant.wording.phrase import length, listed, phrase
+from assistant.wording.said import Said
 from grammar.meanings import AskLeastPipe, AskLimit
 from grammar.quantities import SlopeUnit
 

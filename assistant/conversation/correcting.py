@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from assistant.book.exact_json import decode
 from assistant.conversation import setting_up
-from assistant.conversation.phrase import listed, phrase
 from assistant.conversation.repairs import Repair, alike, differing, likely, parts, repairs, unchanged
-from assistant.conversation.turn import Said
 from assistant.conversation.working import in_book, named
-from assistant.exact_json import decode
-from assistant.job import Job
-from assistant.records import Question, ReadingRecord, Written, feet, same
+from assistant.job.records import Question, ReadingRecord, Written, feet, same
+from assistant.job.state import Job
+from assistant.wording.phrase import listed, phrase
+from assistant.wording.said import Said
 from grammar.meanings import (
     BlueTop,
     Catch,

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from assistant.conversation import expect, sloping
-from assistant.conversation.phrase import computed, length, phrase, slope, station
-from assistant.conversation.turn import Said
+from assistant.conversation import sloping
 from assistant.grade import profile, units
-from assistant.job import Job
-from assistant.records import feet
+from assistant.job import expect
+from assistant.job.records import feet
+from assistant.job.state import Job
+from assistant.wording.phrase import computed, length, phrase, slope, station
+from assistant.wording.said import Said
 from grammar.meanings import AskMeeting, Bend, Branch, DesignLine, Drop, SetAcross
 from grammar.quantities import Length, Marking, Place, Station
 

@@ -5,12 +5,13 @@ from __future__ import annotations
 from fractions import Fraction
 from itertools import islice
 
-from assistant.conversation import expect, sloping
-from assistant.conversation.phrase import decimal, phrase
-from assistant.conversation.turn import Said
+from assistant.conversation import sloping
 from assistant.grade import earthwork, units
-from assistant.job import Job
-from assistant.records import feet
+from assistant.job import expect
+from assistant.job.records import feet
+from assistant.job.state import Job
+from assistant.wording.phrase import decimal, phrase
+from assistant.wording.said import Said
 from grammar.meanings import AskDirt, AskEndAreas, AskLoads
 from grammar.quantities import Marking, Place, Station
 

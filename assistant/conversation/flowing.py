@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from assistant.conversation.phrase import decimal, length, phrase, slope
-from assistant.conversation.turn import Said
 from assistant.grade import flow, units
 from assistant.grade.slope import rise_over_run
-from assistant.records import feet
+from assistant.job.records import feet
+from assistant.wording.phrase import decimal, length, phrase, slope
+from assistant.wording.said import Said
 from grammar.meanings import AskFlow
 from grammar.quantities import Marking
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from assistant.conversation.phrase import listed, phrase, reply
-from assistant.conversation.turn import Reply, Said
+from assistant.wording.phrase import listed, phrase, reply
+from assistant.wording.said import Reply, Said
 from grammar.phrases import examples, topics
 
 MOST_EXAMPLES = 3

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from assistant.conversation.phrase import phrase
-from assistant.conversation.turn import Said
-from assistant.job import Job
+from assistant.job.state import Job
+from assistant.wording.phrase import phrase
+from assistant.wording.said import Said
 from grammar.meanings import SetLaserClass
 from grammar.spoken import say_number
 

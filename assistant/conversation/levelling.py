@@ -5,13 +5,15 @@ from __future__ import annotations
 from fractions import Fraction
 
 from assistant.book.entries import Entry
-from assistant.conversation import closing, expect, proving
-from assistant.conversation.phrase import computed, length, phrase, reply
-from assistant.conversation.turn import Said, Turn
-from assistant.exact_json import encode
+from assistant.book.exact_json import encode
+from assistant.conversation import closing, proving
+from assistant.conversation.turn import Turn
 from assistant.grade import levels
-from assistant.job import Job
-from assistant.records import feet
+from assistant.job import expect
+from assistant.job.records import feet
+from assistant.job.state import Job
+from assistant.wording.phrase import computed, length, phrase, reply
+from assistant.wording.said import Said
 from grammar.meanings import (
     Backsight,
     Benchmark,

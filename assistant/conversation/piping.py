@@ -6,12 +6,14 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
-from assistant.conversation import designing, expect
-from assistant.conversation.phrase import SHOWN_STEP, computed, length, phrase, reply, station
-from assistant.conversation.turn import Said, Turn
-from assistant.exact_json import encode
-from assistant.job import Job
-from assistant.records import feet
+from assistant.book.exact_json import encode
+from assistant.conversation import designing
+from assistant.conversation.turn import Turn
+from assistant.job import expect
+from assistant.job.records import feet
+from assistant.job.state import Job
+from assistant.wording.phrase import SHOWN_STEP, computed, length, phrase, reply, station
+from assistant.wording.said import Said
 from grammar.meanings import AskBoard, AskCover, AskPart, SetPipe
 from grammar.quantities import Length, Place, Station
 

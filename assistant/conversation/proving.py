@@ -5,13 +5,14 @@ from __future__ import annotations
 from fractions import Fraction
 
 from assistant.book.entries import Entry
-from assistant.conversation import expect
-from assistant.conversation.phrase import computed, length, phrase, reply
-from assistant.conversation.turn import Said, Turn
-from assistant.exact_json import encode
+from assistant.book.exact_json import encode
+from assistant.conversation.turn import Turn
 from assistant.grade import instrument
-from assistant.job import Job
-from assistant.records import feet
+from assistant.job import expect
+from assistant.job.records import feet
+from assistant.job.state import Job
+from assistant.wording.phrase import computed, length, phrase, reply
+from assistant.wording.said import Said
 from grammar.meanings import CheckSetUp, TurnCheck
 from grammar.quantities import Length, Marking
 

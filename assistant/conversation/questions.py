@@ -6,11 +6,12 @@ from dataclasses import fields, replace
 from typing import Any
 
 from assistant.book.entries import Entry
-from assistant.conversation.phrase import digits, figures, listed, phrase, reply
+from assistant.book.exact_json import encode_meaning
 from assistant.conversation.repairs import CORRECTING, as_answer, differing, names
-from assistant.conversation.turn import Said, Turn
-from assistant.exact_json import encode_meaning
-from assistant.records import Question
+from assistant.conversation.turn import Turn
+from assistant.job.records import Question
+from assistant.wording.phrase import digits, figures, listed, phrase, reply
+from assistant.wording.said import Said
 from grammar.meanings import Answer, Meaning, Reading
 from grammar.quantities import Length, Slope, Spot, Station
 

@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass, fields, replace
 from typing import Any, get_type_hints
 
-from assistant import doubt
-from assistant.conversation.phrase import plain
-from assistant.conversation.turn import Said
-from assistant.records import feet, same
+from assistant.job.records import feet, same
+from assistant.wording.phrase import plain
+from assistant.wording.said import Said
+from grammar import sound_alikes
 from grammar.meanings import (
     Answer,
     ChangePlace,
@@ -182,7 +182,9 @@ def alike(old: Length, new: Length) -> bool:
     whole, other = int(old.amount), int(new.amount)
     if old.amount.denominator == new.amount.denominator == 1 and whole >= 10 and other >= 10:
         words, others = say_number(old.amount).split(), say_number(new.amount).split()
-        twins = len(words) == len(others) and any(doubt.TWIN.get(a) == b for a, b in zip(words, others, strict=True))
+        twins = len(words) == len(others) and any(
+            sound_alikes.TWIN.get(a) == b for a, b in zip(words, others, strict=True)
+        )
         return twins or (len(str(whole)) == len(str(other)) and _shared(str(whole), str(other)))
     return whole == other or old.amount - whole == new.amount - other
 

@@ -6,11 +6,11 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import get_args
 
+from assistant.book.exact_json import decode_meaning, encode_meaning
 from assistant.conversation import (
     asking,
     correcting,
     designing,
-    expect,
     levelling,
     pegs,
     proving,
@@ -22,12 +22,13 @@ from assistant.conversation import (
     working,
 )
 from assistant.conversation.helping import helped
-from assistant.conversation.phrase import computed, length, listed, phrase, reply, station
 from assistant.conversation.repairs import CORRECTING, Repair, as_answer, said_of
-from assistant.conversation.turn import Reply, Said, Turn
-from assistant.exact_json import decode_meaning, encode_meaning
-from assistant.job import Job
-from assistant.records import Question, feet
+from assistant.conversation.turn import Turn
+from assistant.job import expect
+from assistant.job.records import Question, feet
+from assistant.job.state import Job
+from assistant.wording.phrase import computed, length, listed, phrase, reply, station
+from assistant.wording.said import Reply, Said
 from grammar.meanings import (
     Again,
     Answer,

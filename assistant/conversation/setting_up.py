@@ -7,12 +7,14 @@ from fractions import Fraction
 from typing import Any
 
 from assistant.book.entries import Entry
-from assistant.conversation import closing, designing, expect, lasers, levelling, piping, sharing, sloping
-from assistant.conversation.phrase import bank, decimal, length, phrase, reply, slope, station
-from assistant.conversation.turn import Said, Turn
-from assistant.exact_json import encode
-from assistant.job import Job
-from assistant.records import feet
+from assistant.book.exact_json import encode
+from assistant.conversation import closing, designing, lasers, levelling, piping, sharing, sloping
+from assistant.conversation.turn import Turn
+from assistant.job import expect
+from assistant.job.records import feet
+from assistant.job.state import Job
+from assistant.wording.phrase import bank, decimal, length, phrase, reply, slope, station
+from assistant.wording.said import Said
 from grammar.meanings import (
     Backsight,
     Baseline,

@@ -5,14 +5,14 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Any
 
+from assistant.book.exact_json import encode
 from assistant.conversation import sloping
 from assistant.conversation.levelling import FINE_STEP
-from assistant.conversation.phrase import computed, length, phrase
-from assistant.conversation.turn import Said
-from assistant.exact_json import encode
 from assistant.grade import levelling
-from assistant.job import Job
-from assistant.records import feet
+from assistant.job.records import feet
+from assistant.job.state import Job
+from assistant.wording.phrase import computed, length, phrase
+from assistant.wording.said import Said
 from grammar.meanings import AskAdjusted, SetAdjustment, SetSights
 from grammar.quantities import Length
 from grammar.spoken import half_up

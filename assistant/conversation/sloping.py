@@ -5,16 +5,17 @@ from __future__ import annotations
 from fractions import Fraction
 
 from assistant.book.entries import Entry
-from assistant.conversation import expect
-from assistant.conversation.expect import signed_slope
-from assistant.conversation.phrase import computed, length, paces, phrase, reply, slope
-from assistant.conversation.turn import Said, Turn
-from assistant.exact_json import encode
+from assistant.book.exact_json import encode
+from assistant.conversation.turn import Turn
 from assistant.grade import distance as pacing
 from assistant.grade import planes
 from assistant.grade.slope import rise_over_run
-from assistant.job import Job
-from assistant.records import ThreePoints, feet
+from assistant.job import expect
+from assistant.job.expect import signed_slope
+from assistant.job.records import ThreePoints, feet
+from assistant.job.state import Job
+from assistant.wording.phrase import computed, length, paces, phrase, reply, slope
+from assistant.wording.said import Said
 from grammar.meanings import AskLeg, BeamCheck, DesignPlane, PlanePoint, SteepestPlane, ThirdLeg
 from grammar.quantities import Bearing, Direction, Distance, Length, Slope, SlopeUnit, turn_between
 from grammar.quantities import Turn as LegTurn

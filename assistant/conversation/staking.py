@@ -7,13 +7,15 @@ from fractions import Fraction
 from typing import Any
 
 from assistant.book.entries import Entry
-from assistant.conversation import designing, expect
-from assistant.conversation.phrase import computed, grade, length, phrase, reply, station
-from assistant.conversation.turn import Said, Turn
-from assistant.exact_json import encode
+from assistant.book.exact_json import encode
+from assistant.conversation import designing
+from assistant.conversation.turn import Turn
 from assistant.grade import levels, stakes
-from assistant.job import Job
-from assistant.records import feet
+from assistant.job import expect
+from assistant.job.records import feet
+from assistant.job.state import Job
+from assistant.wording.phrase import computed, grade, length, phrase, reply, station
+from assistant.wording.said import Said
 from grammar.meanings import BlueTop, Catch, Stake
 from grammar.quantities import Place, Station
 

@@ -6,12 +6,12 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import islice, pairwise
 
-from assistant import doubt
-from assistant.conversation import expect
-from assistant.conversation.phrase import length, phrase, station
-from assistant.conversation.turn import Said
-from assistant.job import Job
-from assistant.records import ReadingRecord, feet, same
+from assistant.job import expect
+from assistant.job.records import ReadingRecord, feet, same
+from assistant.job.state import Job
+from assistant.wording.phrase import length, phrase, station
+from assistant.wording.said import Said
+from grammar import sound_alikes
 from grammar.meanings import Reading
 from grammar.quantities import Station
 from grammar.spoken import say_number
@@ -92,4 +92,4 @@ def _fits_better(job: Job, said: Reading, due: Station) -> bool:
 
 
 def _sound_alike(one: Fraction, other: Fraction) -> bool:
-    return say_number(other) in doubt.swapped(say_number(one))
+    return say_number(other) in sound_alikes.swapped(say_number(one))

@@ -5,14 +5,14 @@ from __future__ import annotations
 from fractions import Fraction
 
 from assistant.conversation import sloping
-from assistant.conversation.phrase import computed, length, listed, paces, phrase, slope
 from assistant.conversation.proving import FINE_STEP
-from assistant.conversation.turn import Said
 from assistant.grade import distance as pacing
 from assistant.grade import sizes
 from assistant.grade.slope import rise_over_run, slope_amount
-from assistant.job import Job
-from assistant.records import feet
+from assistant.job.records import feet
+from assistant.job.state import Job
+from assistant.wording.phrase import computed, length, listed, paces, phrase, slope
+from assistant.wording.said import Said
 from grammar.meanings import (
     AskConcrete,
     AskCurvature,

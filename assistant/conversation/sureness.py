@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from fractions import Fraction
 
-from assistant.conversation import expect, sloping
-from assistant.conversation.phrase import SHOWN_STEP, computed, length, listed, phrase, reply
-from assistant.conversation.turn import Reply, Said
+from assistant.conversation import sloping
 from assistant.grade import sureness
-from assistant.job import Job
-from assistant.records import feet
+from assistant.job import expect
+from assistant.job.records import feet
+from assistant.job.state import Job
+from assistant.wording.phrase import SHOWN_STEP, computed, length, listed, phrase, reply
+from assistant.wording.said import Reply, Said
 from grammar.quantities import Length, Place, Station
 from grammar.spoken import half_up
 

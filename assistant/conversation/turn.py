@@ -5,24 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from assistant.book.entries import Entry
+from assistant.wording.said import Reply
 from grammar.meanings import Meaning
-
-
-@dataclass(frozen=True)
-class Said:
-    """The same thing in figures and in words."""
-
-    shown: str
-    spoken: str
-
-
-@dataclass(frozen=True)
-class Reply:
-    """An answer as shown and as spoken. `asks` tells that an answer is awaited."""
-
-    shown: str
-    spoken: str
-    asks: bool = False
 
 
 @dataclass(frozen=True)

@@ -7,13 +7,15 @@ from fractions import Fraction
 from typing import Any
 
 from assistant.book.entries import Entry
-from assistant.conversation import designing, expect, sureness
-from assistant.conversation.phrase import computed, grade, length, phrase, reply, station
-from assistant.conversation.turn import Reply, Said, Turn
-from assistant.exact_json import encode
+from assistant.book.exact_json import encode
+from assistant.conversation import designing, sureness
+from assistant.conversation.turn import Turn
 from assistant.grade import levels
-from assistant.job import Job
-from assistant.records import ReadingRecord, Written, feet
+from assistant.job import expect
+from assistant.job.records import ReadingRecord, Written, feet
+from assistant.job.state import Job
+from assistant.wording.phrase import computed, grade, length, phrase, reply, station
+from assistant.wording.said import Reply, Said
 from grammar.meanings import Reading
 from grammar.quantities import Length, Place
 

@@ -10,8 +10,8 @@ from math import exp
 from assistant.doubting import confusions, wording
 from assistant.doubting.evidence import Evidence, Guesses
 from assistant.doubting.prior import log_prior, usual
-from assistant.job import Job
-from assistant.records import same
+from assistant.job.records import same
+from assistant.job.state import Job
 from grammar.meanings import Meaning, Miss
 from grammar.understand import Context, understand
 

@@ -7,13 +7,13 @@ from collections.abc import Iterator
 from functools import cache
 from importlib.resources import files
 
-from assistant import doubt
+from grammar import sound_alikes
 from grammar.words import table as words
 
 LEAST = 0.002
 """The chance of a confusion below which it is left out of account."""
 
-TEENS = doubt.TWIN
+TEENS = sound_alikes.TWIN
 
 TEEN_AT_LEAST = 0.01
 """The chance that a teen was a ty, or the other way round, whatever was measured on synthetic voices.

@@ -10,14 +10,15 @@ from importlib.resources import files
 from math import exp, inf, log
 from typing import Any
 
-from assistant.conversation import expect, setting_up
+from assistant.book.exact_json import kind_of
+from assistant.conversation import setting_up
 from assistant.conversation.questions import as_asked, can_be_named, settled_by
 from assistant.doubting import confusions
 from assistant.doubting.candidates import Candidate, candidates, understood
 from assistant.doubting.evidence import Evidence, Guesses, favoured
-from assistant.exact_json import kind_of
-from assistant.job import Job
-from assistant.records import same
+from assistant.job import expect
+from assistant.job.records import same
+from assistant.job.state import Job
 from grammar.meanings import Cancel, Meaning, Miss, Reading, Scratch
 from grammar.understand import Context
 

@@ -6,10 +6,11 @@ from fractions import Fraction
 from itertools import islice
 from math import exp, log
 
-from assistant.conversation import expect, questions
+from assistant.conversation import questions
 from assistant.doubting.sizes import is_out_of_size, odd_numbers
-from assistant.job import Job
-from assistant.records import feet
+from assistant.job import expect
+from assistant.job.records import feet
+from assistant.job.state import Job
 from grammar.meanings import Answer, AskGradeRod, Cancel, Confirm, Meaning, Reading, Scratch
 from grammar.quantities import Length, Marking, Place, Station
 

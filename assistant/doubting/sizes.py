@@ -6,8 +6,8 @@ from dataclasses import fields
 from fractions import Fraction
 
 from assistant.grade.slope import rise_over_run
-from assistant.job import Job
-from assistant.records import feet
+from assistant.job.records import feet
+from assistant.job.state import Job
 from grammar.meanings import (
     AskConcrete,
     AskDiagonal,

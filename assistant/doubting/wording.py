@@ -7,7 +7,7 @@ from enum import Enum
 from functools import cache
 from itertools import islice
 
-from assistant.job import Job
+from assistant.job.state import Job
 from grammar.words import table
 
 MIXED = 0.05

@@ -13,9 +13,9 @@ from time import perf_counter
 from assistant.book.entries import FIRST_PREVIOUS, Row, canonical, chain_hash
 from assistant.book.store import Book
 from assistant.book.verify import findings
-from assistant.ledger import last_lines
 from assistant.measuring.speed import Line, peak_mb
-from assistant.session import Session
+from assistant.report.ledger import last_lines
+from assistant.talk.session import Session
 
 READINGS_A_DAY = 500
 """Our own choice: a busy day."""

@@ -10,7 +10,7 @@ from assistant.book.entries import Row
 from assistant.book.store import Book
 from assistant.environment import now
 from assistant.measuring.speed import Line, peak_mb
-from assistant.session import Session
+from assistant.talk.session import Session
 
 READINGS = 10_000
 

@@ -21,11 +21,11 @@ from assistant.grade import earthwork
 from assistant.hearing.endpoint import Timing
 from assistant.hearing.port import SAMPLE_RATE, Ear, Samples
 from assistant.hearing.sources import blocks
-from assistant.job import Job
-from assistant.listening import language, listen
-from assistant.session import Session
+from assistant.job.state import Job
 from assistant.speaking.port import Voice, VoiceError
 from assistant.speaking.voices import open_voice
+from assistant.talk.listening import language, listen
+from assistant.talk.session import Session
 from grammar.phrases import sample
 from grammar.understand import Context, understand
 

@@ -12,16 +12,16 @@ from pathlib import Path
 from time import perf_counter
 from typing import Any, TypeVar
 
-from assistant import ledger
 from assistant.book.store import Book, Clock
 from assistant.hearing.port import Ear
-from assistant.listening import language
 from assistant.page import show
 from assistant.page.hearing import Utterance
 from assistant.page.profile import profile
 from assistant.page.talk import Answer, Origin, Talk, say
 from assistant.page.voice import Speaker
-from assistant.session import Keep
+from assistant.report import ledger
+from assistant.talk.listening import language
+from assistant.talk.session import Keep
 
 T = TypeVar("T")
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from assistant.hearing.port import SAMPLE_RATE, Ear, Samples
-from assistant.listening import Heard, Hearing, Situation
+from assistant.talk.listening import Heard, Hearing, Situation
 
 EVERY = int(0.6 * SAMPLE_RATE)
 """Samples after which the words so far are worked out anew."""

@@ -11,10 +11,10 @@ from fractions import Fraction
 from typing import Any
 
 from assistant.book.entries import Row
-from assistant.conversation.expect import rise
-from assistant.conversation.phrase import computed, length, station
-from assistant.job import Job
-from assistant.records import ReadingRecord, feet
+from assistant.job.expect import rise
+from assistant.job.records import ReadingRecord, feet
+from assistant.job.state import Job
+from assistant.wording.phrase import computed, length, station
 from grammar.quantities import Station
 
 

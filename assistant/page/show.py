@@ -7,11 +7,11 @@ from dataclasses import asdict
 from typing import Any
 
 from assistant.book.entries import Row
-from assistant.conversation.phrase import computed, length
-from assistant.job import Job
-from assistant.ledger import Line
+from assistant.job.records import ReadingRecord
+from assistant.job.state import Job
 from assistant.page.talk import Answer
-from assistant.records import ReadingRecord
+from assistant.report.ledger import Line
+from assistant.wording.phrase import computed, length
 
 LINES = 200
 """Lines of the book that a page is given: the last ones."""

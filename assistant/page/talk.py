@@ -12,16 +12,16 @@ from itertools import takewhile
 
 from assistant.book.entries import Row
 from assistant.book.store import Book
-from assistant.conversation.phrase import joined, reply
 from assistant.conversation.repairs import CORRECTING
 from assistant.conversation.respond import Writing, respond
-from assistant.conversation.turn import Reply, Said
 from assistant.doubting.evidence import Evidence
 from assistant.hearing.port import Samples
-from assistant.job import Job
-from assistant.listening import Heard
-from assistant.loudness import Loudness
-from assistant.session import TYPED, Keep, Session
+from assistant.job.state import Job
+from assistant.talk.listening import Heard
+from assistant.talk.loudness import Loudness
+from assistant.talk.session import TYPED, Keep, Session
+from assistant.wording.phrase import joined, reply
+from assistant.wording.said import Reply, Said
 from grammar.meanings import Miss, Scratch
 from grammar.understand import Context, understand
 

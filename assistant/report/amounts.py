@@ -8,8 +8,8 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import Any
 
-from assistant.conversation.phrase import SHOWN_STEP
 from assistant.grade.units import FOOT_IN_METRES
+from assistant.wording.phrase import SHOWN_STEP
 from grammar.quantities import Length, Marking
 from grammar.spoken import half_up, show_length
 

@@ -6,10 +6,10 @@ from collections.abc import Iterable, Iterator
 from fractions import Fraction
 
 from assistant.book.entries import Row
-from assistant.conversation import expect
 from assistant.grade import levels
-from assistant.job import Job
-from assistant.records import decode_place
+from assistant.job import expect
+from assistant.job.records import decode_place
+from assistant.job.state import Job
 from assistant.report.amounts import feet_of
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from assistant.book.entries import Row
-from assistant.ledger import unproven
-from assistant.records import decode_place
+from assistant.job.records import decode_place
+from assistant.report.ledger import unproven
 from grammar.spoken import show_place
 
 

@@ -11,7 +11,7 @@ from rich.text import Text
 
 from assistant.book.entries import Row
 from assistant.environment import visible
-from assistant.ledger import Line, lines
+from assistant.report.ledger import Line, lines
 from assistant.report.sketch import KEY, sketch
 from assistant.report.survey import runs
 

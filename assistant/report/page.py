@@ -10,10 +10,10 @@ from markupsafe import Markup
 from matplotlib.figure import Figure
 
 from assistant.book.entries import Row
-from assistant.conversation.phrase import length
 from assistant.report import pictures
 from assistant.report.contents import Report, RunReport, contents
 from assistant.report.drawing import styled, svg
+from assistant.wording.phrase import length
 
 PAPERS = ("letter", "A4")
 

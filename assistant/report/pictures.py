@@ -12,7 +12,7 @@ from matplotlib.text import Text
 
 from assistant.conversation import sloping
 from assistant.grade.units import FOOT_IN_METRES
-from assistant.records import feet
+from assistant.job.records import feet
 from assistant.report.amounts import computed, feet_of, in_unit
 from assistant.report.drawing import (
     CUT,

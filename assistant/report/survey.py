@@ -10,12 +10,12 @@ from itertools import pairwise
 from typing import Any
 
 from assistant.book.entries import Row
-from assistant.conversation import expect
-from assistant.conversation.phrase import SHOWN_STEP
 from assistant.grade import sureness
-from assistant.job import Job
-from assistant.records import feet
+from assistant.job import expect
+from assistant.job.records import feet
+from assistant.job.state import Job
 from assistant.report.amounts import feet_of
+from assistant.wording.phrase import SHOWN_STEP
 from grammar.quantities import Length, Marking, Offset, Side, Station
 from grammar.spoken import show_length
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from itertools import zip_longest
 
 from assistant.book.entries import Row, canonical
-from assistant.conversation.phrase import texts
 from assistant.report.lines import Line
+from assistant.wording.phrase import texts
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from assistant.records import feet
+from assistant.job.records import feet
 from assistant.report.survey import Point, Run
 
 WITHIN, JUST_WITHIN, JUST_OUT, OUT = "within", "within, but not surely", "out, but not surely", "out"

@@ -16,8 +16,8 @@ import assistant.doubting
 from assistant.doubting import confusions, judge
 from assistant.doubting.candidates import candidates
 from assistant.doubting.evidence import Evidence
-from assistant.job import Job
-from assistant.records import same
+from assistant.job.records import same
+from assistant.job.state import Job
 from assistant.trial.tally import shown_ratio
 from assistant.trial.truth import Truth
 from grammar.meanings import Meaning, Miss

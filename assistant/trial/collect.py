@@ -11,17 +11,17 @@ from typing import Any
 import numpy as np
 
 from assistant.book.store import Book
-from assistant.conversation import Reply
 from assistant.doubting.evidence import Evidence, Guesses, gather
 from assistant.hearing.port import SAMPLE_RATE, Ear, Samples
-from assistant.job import Job as State
-from assistant.listening import language, listen
+from assistant.job.state import Job as State
 from assistant.measuring.clips import Clip, heard_in, strangers
-from assistant.session import Outcome, Session
+from assistant.talk.listening import language, listen
+from assistant.talk.session import Outcome, Session
 from assistant.trial import site, voices
 from assistant.trial.day import Plan
 from assistant.trial.soak import minutes
 from assistant.trial.truth import Job, Truth
+from assistant.wording.said import Reply
 from grammar.meanings import Miss
 from grammar.quantities import Marking
 from grammar.understand import Context, understand

@@ -11,9 +11,9 @@ from typing import Any
 from assistant.book.store import Book
 from assistant.conversation.questions import as_asked, settled_by
 from assistant.hearing.port import Ear
-from assistant.listening import listen
-from assistant.records import Question, same
-from assistant.session import Outcome, Session
+from assistant.job.records import Question, same
+from assistant.talk.listening import listen
+from assistant.talk.session import Outcome, Session
 from assistant.trial import site, voices
 from assistant.trial.calibrate import context_of
 from assistant.trial.truth import ABOUT_QUESTIONS, Job, Truth, answered_as_meant, as_meant, group_of, is_meant

@@ -20,11 +20,11 @@ from traceback import extract_tb
 
 from assistant.book.store import Book
 from assistant.conversation.respond import respond
-from assistant.job import Job
-from assistant.ledger import lines as ledger_lines
-from assistant.recovering import where_it_was
-from assistant.session import Session
-from assistant.session import log as session_log
+from assistant.job.state import Job
+from assistant.report.ledger import lines as ledger_lines
+from assistant.talk.resuming import where_it_was
+from assistant.talk.session import Session
+from assistant.talk.session import log as session_log
 from grammar.meanings import Miss
 from grammar.phrases import examples, sample, topics
 from grammar.quantities import Marking

@@ -11,8 +11,8 @@ import numpy as np
 
 from assistant.book.store import Book
 from assistant.hearing.port import SAMPLE_RATE, Ear, Samples
-from assistant.listening import listen
-from assistant.session import Session
+from assistant.talk.listening import listen
+from assistant.talk.session import Session
 from assistant.trial import site
 
 QUIETEST, LOUDEST = 40.0, 6000.0

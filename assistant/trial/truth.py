@@ -14,11 +14,12 @@ from importlib.resources import files
 from typing import Any
 
 from assistant.book.entries import Row
+from assistant.book.exact_json import encode_meaning
 from assistant.book.store import Book
-from assistant.conversation import expect, respond
-from assistant.exact_json import encode_meaning
-from assistant.job import Job as State
-from assistant.session import Outcome, Session
+from assistant.conversation import respond
+from assistant.job import expect
+from assistant.job.state import Job as State
+from assistant.talk.session import Outcome, Session
 from assistant.trial.amounts import Amounts
 from grammar.meanings import Answer, Baseline, CheckSetUp, Meaning, Miss, Reading
 from grammar.quantities import Marking

@@ -18,7 +18,7 @@ ENGINE_WRITER = """
 import sys
 from pathlib import Path
 from assistant.book.store import Book
-from assistant.session import Session
+from assistant.talk.session import Session
 with Book.open(Path(sys.argv[1])) as book:
     session = Session(book)
     for words in ("rod in feet and inches", "baseline four foot two at station zero", "confirm"):

@@ -14,10 +14,10 @@ from assistant import cli
 from assistant.book.errors import BadFile, BookError
 from assistant.book.planned import planned
 from assistant.book.store import Book
-from assistant.conversation import expect
 from assistant.environment import Environment, ExitStatus
-from assistant.job import Job
-from assistant.session import Session
+from assistant.job import expect
+from assistant.job.state import Job
+from assistant.talk.session import Session
 from grammar.meanings import Benchmark, Bend, DesignLine, Drop
 from grammar.quantities import Length, Marking, Station
 

@@ -20,8 +20,8 @@ from assistant.book.errors import BookError
 from assistant.book.sounds import NoSound, Sounds, forget_old
 from assistant.book.store import Book
 from assistant.environment import Environment, ExitStatus
-from assistant.session import Session
 from assistant.settings import BadSettings, Settings, read
+from assistant.talk.session import Session
 
 
 def noise(seed: int, seconds: float = 0.2) -> np.ndarray:  # type: ignore[type-arg]

@@ -23,7 +23,7 @@ from assistant.book.entries import FIRST_PREVIOUS, Row, chain_hash
 from assistant.book.store import Book
 from assistant.book.table import file_of
 from assistant.environment import Environment, ExitStatus
-from assistant.session import Session
+from assistant.talk.session import Session
 
 TALK = [
     "rod in feet and inches", "benchmark one hundred feet", "confirm", "backsight four foot two", "confirm",

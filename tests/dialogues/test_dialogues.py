@@ -9,7 +9,7 @@ import pytest
 import yaml
 
 from assistant.book.store import Book
-from assistant.session import Session
+from assistant.talk.session import Session
 
 HERE = Path(__file__).parent
 

@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 import pytest
 
 from assistant.book.store import Book
-from assistant.session import Outcome, Session
+from assistant.talk.session import Outcome, Session
 
 SET_UP = {
     "inches": [

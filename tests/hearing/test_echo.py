@@ -10,10 +10,10 @@ from assistant.book.store import Book
 from assistant.hearing.ears import open_ear
 from assistant.hearing.echo import ALIKE, alike, is_echo
 from assistant.hearing.port import SAMPLE_RATE, Samples
-from assistant.listening import listen
-from assistant.session import Session
 from assistant.speaking.port import Speech
 from assistant.speaking.voices import open_voice
+from assistant.talk.listening import listen
+from assistant.talk.session import Session
 
 TEXT = "Three foot nine inches at station forty. Cut nine and five eighths inches."
 

@@ -12,8 +12,8 @@ from assistant.book.store import Book
 from assistant.hearing.ears import open_ear
 from assistant.hearing.lead import LEAD, LedEar, led
 from assistant.hearing.port import SAMPLE_RATE, Ear, Samples
-from assistant.listening import listen
-from assistant.session import Outcome, Session
+from assistant.talk.listening import listen
+from assistant.talk.session import Outcome, Session
 from grammar.automaton import compile_language
 from grammar.quantities import Marking
 

@@ -22,8 +22,8 @@ from assistant.book.store import Book
 from assistant.environment import now
 from assistant.hearing.ears import open_ear
 from assistant.hearing.microphone import Microphone
-from assistant.listening import listen
-from assistant.session import Session
+from assistant.talk.listening import listen
+from assistant.talk.session import Session
 
 with Book.scratch(now) as book:
     session = Session(book, doubting=False)

@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 import pytest
 
 from assistant.book.store import Book
-from assistant.session import Session
+from assistant.talk.session import Session
 
 YARD = ("rod in tenths", "baseline five point oh at station zero", "level line from station zero")
 READ = tuple(

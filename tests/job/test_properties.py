@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from assistant.book.store import Book
-from assistant.job import Job
-from assistant.session import Session
+from assistant.job.state import Job
+from assistant.talk.session import Session
 
 BEFORE = (
     "rod in tenths",

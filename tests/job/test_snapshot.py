@@ -14,13 +14,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from job.test_properties import BEFORE, TAKEN_BACK
 
-from assistant import snapshot
 from assistant.book import file, proven
 from assistant.book.entries import Row
 from assistant.book.errors import BookError, DamagedBook
 from assistant.book.store import Book
-from assistant.records import ReadingRecord
-from assistant.session import Session
+from assistant.job import snapshot
+from assistant.job.records import ReadingRecord
+from assistant.talk.session import Session
 
 THEN = datetime(2026, 5, 4, 7, 30, tzinfo=UTC)
 

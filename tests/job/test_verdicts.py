@@ -8,7 +8,7 @@ import pytest
 
 from assistant.book.store import Book
 from assistant.report.contents import contents
-from assistant.session import Session
+from assistant.talk.session import Session
 
 TALK = (
     "rod in tenths",

@@ -17,8 +17,8 @@ from listening.talking import Talk
 from assistant.book.store import Book
 from assistant.hearing.ears import open_ear
 from assistant.hearing.port import SAMPLE_RATE
-from assistant.listening import LEAST, listen, listen_once
-from assistant.session import Session
+from assistant.talk.listening import LEAST, listen, listen_once
+from assistant.talk.session import Session
 
 WORDS = "what should i read at station sixty"
 

@@ -18,8 +18,8 @@ from assistant.book.store import Book
 from assistant.book.verify import findings
 from assistant.environment import ExitStatus
 from assistant.hearing.ears import open_ear
-from assistant.listening import listen
-from assistant.session import Session
+from assistant.talk.listening import listen
+from assistant.talk.session import Session
 from assistant.trial.soak import minutes
 
 SET_UP = ("rod in feet and inches", "baseline four foot two at station zero", "confirm")

@@ -20,7 +20,7 @@ from hearing.card import Card
 from listening.talking import Talk
 
 from assistant.book.store import Book
-from assistant.session import Session
+from assistant.talk.session import Session
 
 MINUTES = float(os.environ.get("RODSIDE_DUPLEX_MINUTES", "0.7"))
 SAID = ("what should i read at station sixty", "never mind", "say again", "metric rod")

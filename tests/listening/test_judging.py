@@ -13,17 +13,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assistant.book.store import Book
-from assistant.conversation import expect
 from assistant.doubting import confusions, judge, wording
 from assistant.doubting.candidates import candidates
 from assistant.doubting.evidence import Evidence, is_hurried
 from assistant.doubting.judge import Decision
 from assistant.doubting.prior import log_prior
 from assistant.hearing.port import Hypothesis, Word
-from assistant.job import Job
-from assistant.listening import language
-from assistant.records import feet, same
-from assistant.session import DOUBTFUL, EVEN, HOPELESS, Session
+from assistant.job import expect
+from assistant.job.records import feet, same
+from assistant.job.state import Job
+from assistant.talk.listening import language
+from assistant.talk.session import DOUBTFUL, EVEN, HOPELESS, Session
 from grammar.meanings import Miss, Reading
 from grammar.quantities import Length, Marking
 from grammar.understand import Context, understand

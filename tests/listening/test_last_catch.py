@@ -7,9 +7,10 @@ from typing import Any
 
 import pytest
 
-from assistant import folding, session
 from assistant.book.store import Book
-from assistant.session import Session
+from assistant.job import folding
+from assistant.talk import session
+from assistant.talk.session import Session
 
 SET_UP = ("rod in feet and inches", "baseline four foot two at station zero", "confirm")
 

@@ -15,7 +15,7 @@ from hearing.card import Card
 from listening.talking import Talk
 
 from assistant.book.store import Book
-from assistant.session import Session
+from assistant.talk.session import Session
 
 QUESTION, READING = "what should i read at station sixty", "reading three foot nine at station forty"
 SET_UP = ("rod in feet and inches", "baseline four foot two at station zero", "confirm")

@@ -8,7 +8,7 @@ from fixtures import recordings
 from assistant.doubting.evidence import above_noise
 from assistant.hearing.port import SAMPLE_RATE
 from assistant.hearing.sources import blocks
-from assistant.loudness import SILENT_FOR, Loudness
+from assistant.talk.loudness import SILENT_FOR, Loudness
 
 
 def said(levels: list[float]) -> list[str]:

@@ -14,8 +14,8 @@ from assistant.book.store import Book
 from assistant.hearing.endpoint import Endpoint, Timing
 from assistant.hearing.port import SAMPLE_RATE, Hypothesis, Samples, Word
 from assistant.hearing.sources import blocks
-from assistant.listening import listen
-from assistant.session import Session
+from assistant.talk.listening import listen
+from assistant.talk.session import Session
 from grammar.automaton import Automaton
 
 SHORT = "scratch that"

@@ -13,9 +13,9 @@ from listening.test_tails import SET_UP, SHORT, WHOLE, ByLength, sound
 from assistant.book.store import Book
 from assistant.doubting.evidence import Evidence
 from assistant.hearing.port import Samples
-from assistant.listening import Heard
 from assistant.page.hearing import Utterance
 from assistant.page.talk import Origin, Talk
+from assistant.talk.listening import Heard
 from grammar.quantities import Marking
 from grammar.understand import Context
 

@@ -23,7 +23,7 @@ from page.machine import DRAIN
 from assistant import cli
 from assistant.book.entries import Row
 from assistant.book.store import Book
-from assistant.job import Job
+from assistant.job.state import Job
 from assistant.page import server, wire
 from assistant.page.authority import Certificates, certificates, may_vouch
 from assistant.page.conversation import Conversation

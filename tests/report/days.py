@@ -5,7 +5,7 @@ from itertools import count
 from pathlib import Path
 
 from assistant.book.store import Book
-from assistant.session import Session
+from assistant.talk.session import Session
 
 HERE = Path(__file__).parent
 DAYS = [*sorted((HERE / "days").glob("*.yaml")), *sorted((HERE.parent / "days").glob("*.txt"))]

@@ -5,7 +5,7 @@ from xml.etree import ElementTree as Tree
 
 from days import day, told
 
-from assistant.book.landxml import NAMESPACE, to_landxml
+from assistant.report.landxml import NAMESPACE, to_landxml
 
 LEVELLED = [
     "rod in tenths", "benchmark number 3 elevation 100", "confirm", "backsight 4.00", "confirm",

@@ -15,11 +15,11 @@ from fixtures import ROOT
 from rich.console import Console
 
 from assistant.book.store import Book
-from assistant.ledger import lines as shown
+from assistant.report.ledger import lines as shown
 from assistant.report.live import view
 from assistant.report.sketch import sketch
 from assistant.report.survey import runs
-from assistant.session import Session
+from assistant.talk.session import Session
 
 
 def sketched(utterances: list[str], width: int, height: int) -> list[str]:

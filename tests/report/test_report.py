@@ -15,11 +15,11 @@ from assistant.book.entries import Entry
 from assistant.book.store import Book
 from assistant.environment import Environment, ExitStatus
 from assistant.grade.units import FOOT_IN_METRES
-from assistant.job import Job
+from assistant.job.state import Job
 from assistant.report import page, parts
 from assistant.report.amounts import figures
 from assistant.report.contents import contents
-from assistant.session import Session
+from assistant.talk.session import Session
 from grammar.quantities import Length, Marking
 from grammar.spoken import show_length
 

@@ -18,10 +18,10 @@ from assistant.book.entries import FIRST_PREVIOUS, Row, canonical, chain_hash
 from assistant.book.store import Book
 from assistant.book.verify import findings
 from assistant.environment import Environment, ExitStatus
-from assistant.ledger import unproven
 from assistant.office import store
 from assistant.office.errors import AnotherHistory, OfficeError, Unreachable
-from assistant.session import Session
+from assistant.report.ledger import unproven
+from assistant.talk.session import Session
 
 
 def entries(size: int, seed: int = 0, *, odd: bool = False) -> list[Row]:

@@ -17,10 +17,10 @@ from assistant.book.export import to_jsonl
 from assistant.book.store import Book
 from assistant.book.verify import findings
 from assistant.environment import ExitStatus
-from assistant.ledger import unproven
 from assistant.office import store
 from assistant.office.errors import AnotherHistory
 from assistant.office.texts import row_of, text_of
+from assistant.report.ledger import unproven
 from tests.store.test_office import DAY, entries, held, push, rodside, worked
 
 TIME = "2026-05-04T07:00:00.000001Z"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from assistant.conversation import repairs
-from assistant.job import Job
+from assistant.job.state import Job
 from assistant.trial import fuzz
 from grammar import understand
 

@@ -17,8 +17,8 @@ from assistant.conversation.questions import settled_by
 from assistant.environment import Environment, ExitStatus
 from assistant.hearing.ears import open_ear
 from assistant.hearing.port import Hypothesis, Samples, Word
-from assistant.job import Job as State
-from assistant.session import Session
+from assistant.job.state import Job as State
+from assistant.talk.session import Session
 from assistant.trial import site, tally, voices
 from assistant.trial.collect import jobs
 from assistant.trial.day import Day, Plan, Tried, by_digits

@@ -33,7 +33,7 @@ def _says(fragment: str, *utterances: str) -> str:
     """Whether the last answer of a talk has these words."""
     from assistant.commands.opening import open_book
     from assistant.environment import Environment
-    from assistant.session import Session
+    from assistant.talk.session import Session
 
     with open_book(None, Environment()) as book:
         session = Session(book)

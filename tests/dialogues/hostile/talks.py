@@ -17,7 +17,7 @@ import yaml
 from assistant.book.store import Book
 from assistant.doubting.evidence import Evidence
 from assistant.doubting.judge import Decision, Verdict
-from assistant.session import Outcome, Session
+from assistant.talk.session import Outcome, Session
 from grammar.understand import understand
 
 HERE = Path(__file__).parent
@@ -81,6 +81,6 @@ def taken(session: Session, step: dict[str, Any]) -> Outcome:
         return session.utterance(step["hear"], engine="ear")
     text = step["doubted"]
     verdict = Verdict(Decision.AGAIN, text, understand(text, session.context), wrong=0.5)
-    with patch("assistant.session.judge", return_value=verdict):
+    with patch("assistant.talk.session.judge", return_value=verdict):
         spoken = Evidence((((text, 0.0),),), seconds=2.0, above_noise=20.0, over=20.0)  # a person, not noise
         return session.utterance([text], engine="ear", evidence=spoken)

@@ -8,10 +8,10 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
 
-from assistant import folding
 from assistant.book.errors import UNFIT, UnfitEntry
 from assistant.grade import levels
-from assistant.records import Levels, Question, ReadingRecord, ThreePoints, Written, decode_place, feet
+from assistant.job import folding
+from assistant.job.records import Levels, Question, ReadingRecord, ThreePoints, Written, decode_place, feet
 from grammar.meanings import (
     Backsight,
     Baseline,

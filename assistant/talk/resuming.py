@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from assistant.conversation import asking, questions, setting_up, working
-from assistant.conversation.phrase import phrase, reply
-from assistant.conversation.turn import Said, Turn
-from assistant.job import Job
-from assistant.records import Question
+from assistant.conversation.turn import Turn
+from assistant.job.records import Question
+from assistant.job.state import Job
+from assistant.wording.phrase import phrase, reply
+from assistant.wording.said import Said
 from grammar.meanings import AskStatus, Reading
 
 

@@ -8,8 +8,8 @@ from prompt_toolkit import PromptSession
 from prompt_toolkit.completion import CompleteEvent, Completer, Completion
 from prompt_toolkit.document import Document
 
-from assistant.listening import language
-from assistant.session import Session
+from assistant.talk.listening import language
+from assistant.talk.session import Session
 
 
 class NextWord(Completer):

@@ -15,12 +15,12 @@ from rich.table import Table
 
 from assistant.book.entries import Row
 from assistant.book.store import Book
-from assistant.conversation.phrase import computed, grade, length, station
 from assistant.environment import visible
-from assistant.folding import ABOUT_QUESTIONS, CHANGES
 from assistant.grade.sureness import together
-from assistant.job import Job
-from assistant.records import ReadingRecord
+from assistant.job.folding import ABOUT_QUESTIONS, CHANGES
+from assistant.job.records import ReadingRecord
+from assistant.job.state import Job
+from assistant.wording.phrase import computed, grade, length, station
 
 WIDE = 500
 """Columns of a pipe: more than any entry needs."""

@@ -6,11 +6,11 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import TypeVar
 
-from assistant.conversation.phrase import SHOWN_STEP
 from assistant.grade import blunders, levels, profile, sizes
 from assistant.grade.slope import rise_over_run
-from assistant.job import Job
-from assistant.records import feet
+from assistant.job.records import feet
+from assistant.job.state import Job
+from assistant.wording.phrase import SHOWN_STEP
 from grammar.meanings import (
     Backsight,
     Baseline,

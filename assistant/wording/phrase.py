@@ -9,9 +9,9 @@ from fractions import Fraction
 from functools import cache
 from importlib.resources import files
 
-from assistant.conversation.turn import Reply, Said
 from assistant.grade import levels, units
-from assistant.job import Job
+from assistant.job.state import Job
+from assistant.wording.said import Reply, Said
 from grammar import spoken
 from grammar.quantities import Length, Marking, Paces, Place, SideSlope, Slope
 
@@ -26,7 +26,7 @@ SHOWN_STEP = {
 @cache
 def texts() -> dict[str, str]:
     """Every reply text by its name, from `replies.toml`."""
-    data = files("assistant.conversation").joinpath("replies.toml").read_text("utf-8")
+    data = files("assistant.wording").joinpath("replies.toml").read_text("utf-8")
     return {name: text for section in tomllib.loads(data).values() for name, text in section.items()}
 
 

@@ -14,8 +14,8 @@ from assistant.doubting.prior import is_coarse, read_off
 from assistant.doubting.sizes import is_steep
 from assistant.hearing.endpoint import Endpoint, Timing
 from assistant.hearing.port import SAMPLE_RATE, Ear, Hypothesis, Samples
-from assistant.loudness import Loudness
-from assistant.session import Outcome
+from assistant.talk.loudness import Loudness
+from assistant.talk.session import Outcome
 from grammar.automaton import Automaton, compile_language
 from grammar.meanings import (
     AskBoard,

@@ -7,8 +7,8 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
-from assistant.exact_json import decode, decode_meaning
-from assistant.records import Levels, Question, ReadingRecord, ThreePoints, Written, feet
+from assistant.book.exact_json import decode, decode_meaning
+from assistant.job.records import Levels, Question, ReadingRecord, ThreePoints, Written, feet
 from grammar.meanings import (
     Backsight,
     Baseline,
@@ -34,7 +34,7 @@ from grammar.meanings import (
 from grammar.quantities import Length, Marking
 
 if TYPE_CHECKING:
-    from assistant.job import Job
+    from assistant.job.state import Job
 
 ABOUT_QUESTIONS = ("question", "dismissed")
 NEVER_SCRATCHED = ("opened", "place")

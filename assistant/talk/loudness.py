@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections import deque
 from statistics import median
 
-from assistant.conversation.phrase import phrase
-from assistant.conversation.turn import Reply, Said
 from assistant.doubting.evidence import Evidence
+from assistant.wording.phrase import phrase
+from assistant.wording.said import Reply, Said
 
 LEVELS = ((10.0, "noise as loud"), (15.0, "noise half as loud"))
 """Decibels of the loud parts of an utterance over the noise, and what is said when it is less. Ten decibels sound twice

@@ -14,8 +14,8 @@ from xml.etree import ElementTree as Tree
 
 from assistant.book.entries import Row
 from assistant.environment import visible
-from assistant.ledger import unproven
 from assistant.report.amounts import feet_of, figures, in_unit
+from assistant.report.ledger import unproven
 from assistant.report.survey import Point, Run, runs
 from grammar.quantities import Marking
 

@@ -9,7 +9,7 @@ from functools import cached_property
 from typing import Any, Protocol, TypeVar
 
 from assistant.book.errors import UNFIT, UnfitEntry
-from assistant.exact_json import decode
+from assistant.book.exact_json import decode
 from assistant.grade import levels, units
 from grammar.meanings import Meaning, PlanePoint
 from grammar.quantities import Length, Marking, Place, Spot, Station

@@ -14,12 +14,12 @@ from enum import Enum
 from fractions import Fraction
 from typing import Any
 
-from assistant import records
 from assistant.book.entries import Row
 from assistant.book.proven import LONG
 from assistant.book.store import Book
-from assistant.job import Done, Job
-from assistant.records import ReadingRecord
+from assistant.job import records
+from assistant.job.records import ReadingRecord
+from assistant.job.state import Done, Job
 from grammar import meanings, quantities
 
 KEPT_BACK = 200

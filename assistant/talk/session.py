@@ -8,19 +8,19 @@ from dataclasses import dataclass, field, replace
 from time import perf_counter
 from typing import TYPE_CHECKING, Any
 
-from assistant import doubt
 from assistant.book.entries import Entry, Row
 from assistant.book.errors import BookError
+from assistant.book.exact_json import encode_meaning
 from assistant.book.store import Book
-from assistant.conversation import Reply, Turn, respond
-from assistant.conversation.phrase import joined, phrase, reply
+from assistant.conversation import Turn, respond
 from assistant.conversation.repairs import CORRECTING
-from assistant.conversation.turn import Said
 from assistant.doubting.evidence import Evidence
 from assistant.doubting.judge import Decision, Verdict, judge
-from assistant.exact_json import encode_meaning
-from assistant.recovering import where_it_was
-from assistant.snapshot import opened
+from assistant.job.snapshot import opened
+from assistant.talk.resuming import where_it_was
+from assistant.wording.phrase import joined, phrase, reply
+from assistant.wording.said import Reply, Said
+from grammar import sound_alikes
 from grammar.lexer import LONGEST
 from grammar.meanings import Again, Cancel, Meaning, Miss
 from grammar.understand import Context, understand
@@ -223,7 +223,7 @@ class Session:
         if evidence is not None and self.doubting:
             return judge(evidence, self.context, self.job, self._unbelieved)
         heard = guesses[0] if guesses else ""
-        rivals = doubt.rivals(guesses, self.context) if guesses and engine != TYPED and self.doubting else ()
+        rivals = sound_alikes.rivals(guesses, self.context) if guesses and engine != TYPED and self.doubting else ()
         return Verdict(Decision.WRITE, heard, understand(heard, self.context), rivals)
 
     def _believed(self, verdict: Verdict) -> Meaning | Miss:

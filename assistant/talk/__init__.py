@@ -1,0 +1,1 @@
+"""One talk: what is heard or typed, understood, decided, written, and only then answered."""
