@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from assistant.book.exact_json import decode, decode_meaning
-from assistant.job.records import Levels, Question, ReadingRecord, ThreePoints, Written, feet
+from assistant.book.exact_json import decode
+from assistant.job.facts import Facts
+from assistant.job.records import Levels, ReadingRecord, ThreePoints, Written, feet
 from grammar.meanings import (
     Backsight,
     Baseline,
@@ -33,26 +34,17 @@ from grammar.meanings import (
 )
 from grammar.quantities import Length, Marking
 
-if TYPE_CHECKING:
-    from assistant.job.state import Job
-
 ABOUT_QUESTIONS = ("question", "dismissed")
 NEVER_SCRATCHED = ("opened", "place")
 
 Changes = dict[str, Any]
 
 
-def question(payload: Mapping[str, Any]) -> Question:
-    """The question that an entry opens."""
-    proposals = tuple(decode_meaning(data) for data in payload["proposals"])
-    return Question(payload["asks"], proposals, payload["attempts"], tuple(payload.get("replaces", ())))
-
-
-def _length(name: str) -> Callable[[Job, Written], Changes]:
+def _length(name: str) -> Callable[[Facts, Written], Changes]:
     return lambda job, row: {name: decode(Length, row.payload["length"])}
 
 
-def _reading(job: Job, row: Written) -> Changes:
+def _reading(job: Facts, row: Written) -> Changes:
     return {
         "last_reading": ReadingRecord(row, job.last_reading),
         "reading_count": job.reading_count + 1,
@@ -64,11 +56,11 @@ def _reading(job: Job, row: Written) -> Changes:
     }
 
 
-def _placed(job: Job, row: Written) -> Changes:
+def _placed(job: Facts, row: Written) -> Changes:
     return {"place_named_by": (row, "station")}
 
 
-def _compared_still(job: Job, set_up: Baseline | Backsight) -> int:
+def _compared_still(job: Facts, set_up: Baseline | Backsight) -> int:
     """Readings compared with a design that outlives a new set-up."""
     return 0 if job.line is None or job.line_lost_by(set_up) else job.since_design
 
@@ -76,11 +68,11 @@ def _compared_still(job: Job, set_up: Baseline | Backsight) -> int:
 PROVEN: Changes = {"since_proof": 0, "first_since_proof": None, "moved": False}
 
 
-def _check(job: Job, row: Written) -> Changes:
+def _check(job: Facts, row: Written) -> Changes:
     return PROVEN if row.payload["holds"] else {"moved": True}
 
 
-def _baseline(job: Job, row: Written) -> Changes:
+def _baseline(job: Facts, row: Written) -> Changes:
     baseline = decode(Baseline, row.payload)
     return {
         **PROVEN,
@@ -95,7 +87,7 @@ def _baseline(job: Job, row: Written) -> Changes:
     }
 
 
-def _benchmark(job: Job, row: Written) -> Changes:
+def _benchmark(job: Facts, row: Written) -> Changes:
     benchmark = decode(Benchmark, row.payload)
     known: Changes = {"benchmark": benchmark}
     if benchmark.number is not None:
@@ -106,7 +98,7 @@ def _benchmark(job: Job, row: Written) -> Changes:
     return {**known, "backsight": None, "under": None, "loop_from": benchmark, "set_ups": 0, "levels": Levels()}
 
 
-def _backsight(job: Job, row: Written) -> Changes:
+def _backsight(job: Facts, row: Written) -> Changes:
     backsight = decode(Backsight, row.payload)
     numbered = {known.number: known for known in job.benchmarks}
     under = job.benchmark if backsight.number is None else numbered[backsight.number]
@@ -123,7 +115,7 @@ def _backsight(job: Job, row: Written) -> Changes:
     }
 
 
-def _foresight(job: Job, row: Written) -> Changes:
+def _foresight(job: Facts, row: Written) -> Changes:
     """A turning point is the next known point; until there is a backsight on it, nothing can be read."""
     point = Benchmark(decode(Length, row.payload["elevation"]), None)
     points = (*job.levels.turning_points, (job.set_ups, point.elevation))
@@ -135,17 +127,17 @@ def _foresight(job: Job, row: Written) -> Changes:
     }
 
 
-def _close(job: Job, row: Written) -> Changes:
+def _close(job: Facts, row: Written) -> Changes:
     closed = replace(job.levels, misclosure=Fraction(row.payload["misclosure_ft"]), set_ups=job.set_ups)
     return {"levels": closed}
 
 
-def _sights(job: Job, row: Written) -> Changes:
+def _sights(job: Facts, row: Written) -> Changes:
     length = Fraction(row.payload["length_ft"])
     return {"levels": replace(job.levels, sights={**job.levels.sights, row.payload["set_up"]: length})}
 
 
-def _line(job: Job, row: Written) -> Changes:
+def _line(job: Facts, row: Written) -> Changes:
     line = decode(DesignLine, row.payload)
     return {**NEW_DESIGN, "line": line, "place_named_by": (row, "start")}
 
@@ -154,11 +146,11 @@ NEW_DESIGN: Changes = {"since_design": 0, "plane": None, "plane_points": (), "ch
 """A new line or plane starts afresh."""
 
 
-def _plane(kind: type[DesignPlane] | type[SteepestPlane]) -> Callable[[Job, Written], Changes]:
+def _plane(kind: type[DesignPlane] | type[SteepestPlane]) -> Callable[[Facts, Written], Changes]:
     return lambda job, row: {**NEW_DESIGN, "line": None, "plane": decode(kind, row.payload)}
 
 
-def _plane_point(job: Job, row: Written) -> Changes:
+def _plane_point(job: Facts, row: Written) -> Changes:
     """The third point makes the plane."""
     points = (*job.plane_points, decode(PlanePoint, row.payload))
     if len(points) < 3:
@@ -166,31 +158,31 @@ def _plane_point(job: Job, row: Written) -> Changes:
     return {**NEW_DESIGN, "line": None, "plane": ThreePoints(points)}
 
 
-def _change(kind: type[Bend] | type[Drop]) -> Callable[[Job, Written], Changes]:
+def _change(kind: type[Bend] | type[Drop]) -> Callable[[Facts, Written], Changes]:
     """In the order of the stations; at one station in the order in which they were said."""
 
-    def changes(job: Job, row: Written) -> Changes:
+    def changes(job: Facts, row: Written) -> Changes:
         every = (*job.changes, decode(kind, row.payload))
         return {"since_design": 0, "changes": tuple(sorted(every, key=lambda change: feet(change.station.distance)))}
 
     return changes
 
 
-def _pipe(job: Job, row: Written) -> Changes:
+def _pipe(job: Facts, row: Written) -> Changes:
     return {"since_design": 0, "pipe": decode(SetPipe, row.payload), "below": decode(Length, row.payload["below"])}
 
 
-def _benchmark_check(job: Job, row: Written) -> Changes:
+def _benchmark_check(job: Facts, row: Written) -> Changes:
     return PROVEN if row.payload["holds"] else {"moved": True}
 
 
-def _peg_test(job: Job, row: Written) -> Changes:
+def _peg_test(job: Facts, row: Written) -> Changes:
     """The set-up in the middle waits for the other one."""
     test = decode(PegTest, row.payload)
     return {"peg_middle": test if test.middle else None}
 
 
-CHANGES: dict[str, Callable[[Job, Written], Changes]] = {
+CHANGES: dict[str, Callable[[Facts, Written], Changes]] = {
     "opened": lambda job, row: {"opened": True},
     "rod": lambda job, row: {"marking": Marking(row.payload["marking"])},
     "rod length": _length("rod_length"),

@@ -9,7 +9,7 @@ from functools import cached_property
 from typing import Any, Protocol, TypeVar
 
 from assistant.book.errors import UNFIT, UnfitEntry
-from assistant.book.exact_json import decode
+from assistant.book.exact_json import decode, decode_meaning
 from assistant.grade import levels, units
 from grammar.meanings import Meaning, PlanePoint
 from grammar.quantities import Length, Marking, Place, Spot, Station
@@ -79,6 +79,12 @@ class _OfEntry(cached_property[T]):
             return super().__get__(record, owner)  # type: ignore[no-any-return]
         except UNFIT as trouble:
             raise UnfitEntry(record.row.sequence) from trouble
+
+
+def decode_question(payload: Mapping[str, Any]) -> Question:
+    """The question that an entry opens."""
+    proposals = tuple(decode_meaning(data) for data in payload["proposals"])
+    return Question(payload["asks"], proposals, payload["attempts"], tuple(payload.get("replaces", ())))
 
 
 @dataclass(eq=False)
