@@ -15,13 +15,17 @@ from grammar.numbers import Node, Unusable
 from grammar.parts import Context
 from grammar.quantities import Across, Bearing, Length, Marking, Slope, SlopeUnit, Turn, turn_between
 
+Alone = Callable[[str, Context], "m.Meaning | m.Miss"]
+"""Understands words by themselves."""
 
-def meanings_of(node: Node, context: Context) -> Iterator[m.Meaning]:
+
+def meanings_of(node: Node, context: Context, alone: Alone) -> Iterator[m.Meaning]:
     """Every meaning of a sentence; more than one where its numbers can be read in two ways.
 
-    Raises `Unusable` for words that are a number in form only.
+    `alone` reads each of two numbers in one breath by itself. Raises `Unusable` for words that are a number in form
+    only.
     """
-    return _MEANINGS[node.data](node, context)
+    return _swap(node, context, alone) if node.data == "swap" else _MEANINGS[node.data](node, context)
 
 
 Found = Iterator[m.Meaning]
@@ -298,9 +302,7 @@ def _correct(node: Node, context: Context) -> Found:
             yield m.Correct(answer.length, answer.station, answer.slope)
 
 
-def _swap(node: Node, context: Context) -> Found:
-    from grammar.understand import understand  # two numbers in one breath are each read by themselves
-
+def _swap(node: Node, context: Context, alone: Alone) -> Found:
     told = [[*_bare_answer(each, context)] for each in parts.trees(node)[1:]]
     if told:
         wrong, right = [*_bare_answer(parts.trees(node)[0], context)], told[0]
@@ -308,8 +310,8 @@ def _swap(node: Node, context: Context) -> Found:
         return
     words = numbers.words(node).split()
     words = words[words.index("not") + 1 :]
-    alone = parts.Context(context.marking, asking=True)
-    halves = ((understand(" ".join(half), alone) for half in (words[:at], words[at:])) for at in range(1, len(words)))
+    answering = parts.Context(context.marking, asking=True)
+    halves = ((alone(" ".join(half), answering) for half in (words[:at], words[at:])) for at in range(1, len(words)))
     pairs = tuple((one, other) for one, other in halves if isinstance(one, m.Answer) and isinstance(other, m.Answer))
     if not pairs:
         raise Unusable("half a correction", numbers.words(node))
@@ -465,7 +467,6 @@ _MEANINGS: dict[str, Callable[[Node, Context], Found]] = {
     "status": _plain(m.AskStatus()),
     "scratch": _plain(m.Scratch()),
     "correct": _correct,
-    "swap": _swap,
     "change_reading": _change_reading,
     "change_place": _change_place,
     "again": _plain(m.Again()),

@@ -17,6 +17,14 @@ _SIGNS = {".": "point", "-": "minus"}
 _PARTS = {2: "half", 4: "quarter", 8: "eighth", 16: "sixteenth"}
 
 
+SHOWN_STEP = {
+    Marking.INCHES: Fraction(1, 96),
+    Marking.TENTHS: Fraction(1, 100),
+    Marking.METRIC: Fraction(1, 1000),
+}
+"""The step to which a computed length is rounded, once, when it is shown: 1/8 in, 0.01 ft, 1 mm."""
+
+
 def half_up(amount: Fraction, step: Fraction) -> Fraction:
     """Round to the nearest multiple of `step`, a tie away from zero."""
     steps = floor(abs(amount) / step + Fraction(1, 2))

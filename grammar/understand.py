@@ -48,7 +48,7 @@ def understand(text: str, context: Context) -> m.Meaning | m.Miss:
         _, stop, tokens = max(stops, key=lambda each: each[0])
         return _not_followed(stop, [str(token) for token in tokens], context)
     try:
-        read = chain.from_iterable(meanings_of(node, context) for node in nodes)
+        read = chain.from_iterable(meanings_of(node, context, understand) for node in nodes)
         found = tuple(dict.fromkeys(read))
     except Unusable as unusable:
         return m.Miss(unusable.reason, unusable.about)

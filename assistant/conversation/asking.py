@@ -7,11 +7,12 @@ from itertools import islice
 from assistant.book.entries import Entry
 from assistant.book.exact_json import encode
 from assistant.conversation import codes, designing, dirt, flowing, lasers, piping, sharing, sloping, sureness
-from assistant.conversation.setting_up import SETTING_UP, read_back
+from assistant.conversation.setting_up import read_back
 from assistant.conversation.sums import SUM, rounded_slope, summed
 from assistant.conversation.turn import Turn
 from assistant.conversation.working import in_book
 from assistant.job import expect
+from assistant.job.kinds import SETTING_UP
 from assistant.job.records import feet
 from assistant.job.state import Job
 from assistant.wording.phrase import (

@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 
 from assistant.book.exact_json import decode
-from assistant.conversation import setting_up
-from assistant.conversation.repairs import Repair, alike, differing, likely, parts, repairs, unchanged
+from assistant.conversation.repairs import Repair, alike, likely, parts, repairs, unchanged
 from assistant.conversation.working import in_book, named
+from assistant.job import kinds
 from assistant.job.records import Question, ReadingRecord, Written, feet, same
 from assistant.job.state import Job
+from assistant.wording.asked import differing
 from assistant.wording.phrase import listed, phrase
 from assistant.wording.said import Said
 from grammar.meanings import (
@@ -26,7 +27,7 @@ from grammar.meanings import (
 )
 from grammar.quantities import Length
 
-MEANT: dict[str, type] = {kind: meaning for meaning, kind in setting_up.NAMES.items()} | {
+MEANT: dict[str, type] = {kind: meaning for meaning, kind in kinds.NAMES.items()} | {
     "stake": Stake,
     "blue top": BlueTop,
     "catch": Catch,

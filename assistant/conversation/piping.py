@@ -12,10 +12,11 @@ from assistant.conversation.turn import Turn
 from assistant.job import expect
 from assistant.job.records import feet
 from assistant.job.state import Job
-from assistant.wording.phrase import SHOWN_STEP, computed, length, phrase, reply, station
+from assistant.wording.phrase import computed, length, phrase, reply, station
 from assistant.wording.said import Said
 from grammar.meanings import AskBoard, AskCover, AskPart, SetPipe
 from grammar.quantities import Length, Place, Station
+from grammar.spoken import SHOWN_STEP
 
 
 def below(job: Job, pipe: SetPipe) -> Length:

@@ -6,22 +6,19 @@ from collections.abc import Iterator
 from dataclasses import dataclass, fields, replace
 from typing import Any, get_type_hints
 
-from assistant.job.records import feet, same
+from assistant.job.records import same
+from assistant.wording.asked import names
 from assistant.wording.phrase import plain
 from assistant.wording.said import Said
 from grammar import sound_alikes
 from grammar.meanings import (
     Answer,
-    ChangePlace,
-    ChangeReading,
     Correct,
     Meaning,
     Swap,
 )
 from grammar.quantities import Length, Place, Slope, Spot, Station
 from grammar.spoken import say_number
-
-CORRECTING = Correct | Swap | ChangeReading | ChangePlace
 
 
 @dataclass(frozen=True)
@@ -77,49 +74,6 @@ def likely(found: list[Repair]) -> list[Repair]:
     if odd or (alike(reading.old, reading.new) and not (old is not None and alike(old, place.new.distance))):
         return lengths
     return found
-
-
-def as_answer(said: CORRECTING) -> Answer | None:
-    """A correction as an answer to an open question."""
-    match said:
-        case Correct():
-            return said.bare or Answer(said.length, said.station, said.slope)
-        case Swap() if len(said.pairs) == 1:
-            return said.pairs[0][1]
-        case _:
-            return None
-
-
-def differing(proposals: tuple[Meaning, ...]) -> list[str]:
-    """The parts that several meanings do not have in common."""
-    every = {field.name: None for proposal in proposals for field in fields(proposal)}
-    return [
-        name
-        for name in every
-        if any(getattr(proposal, name, None) != getattr(proposals[0], name, None) for proposal in proposals)
-    ]
-
-
-def names(answer: Answer, value: object) -> bool:
-    """Whether an answer is just this value."""
-    match value:
-        case Length():
-            if answer.length is not None and feet(answer.length) == feet(value):
-                return True
-            # "nine zero" is 9.0 ft on a rod, and 90 ft where that was asked.
-            place = answer.station
-            return isinstance(place, Station) and place.distance.amount == value.amount
-        case Station():
-            at, said = feet(value.distance), answer.station
-            if isinstance(said, Station) and feet(said.distance) == at:
-                return True
-            return answer.length is not None and feet(answer.length) == at
-        case Spot():
-            return answer.station == value
-        case Slope():
-            return answer.slope == value
-        case _:
-            return False
 
 
 def said_of(value: object) -> Said:

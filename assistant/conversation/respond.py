@@ -22,11 +22,12 @@ from assistant.conversation import (
     working,
 )
 from assistant.conversation.helping import helped
-from assistant.conversation.repairs import CORRECTING, Repair, as_answer, said_of
+from assistant.conversation.repairs import Repair, said_of
 from assistant.conversation.turn import Turn
-from assistant.job import expect
+from assistant.job import expect, kinds
 from assistant.job.records import Question, feet
 from assistant.job.state import Job
+from assistant.wording.asked import CORRECTING, another_reading, as_answer, settled_by
 from assistant.wording.phrase import computed, length, listed, phrase, reply, station
 from assistant.wording.said import Reply, Said
 from grammar.meanings import (
@@ -62,9 +63,9 @@ from grammar.quantities import Length
 from grammar.spoken import say_number
 
 Working = Reading | CheckSetUp | CheckBenchmark | TurnCheck | PegTest | BeamCheck | CloseLoop | staking.STAKING
-Writing = setting_up.SETTING_UP | Branch | Working
+Writing = kinds.SETTING_UP | Branch | Working
 
-NEEDS_ROD = (*get_args(Working), *get_args(setting_up.TO_CONFIRM))
+NEEDS_ROD = (*get_args(Working), *get_args(kinds.TO_CONFIRM))
 """Kinds that say a length as the rod is marked, so that its marking must be known first."""
 
 
@@ -147,10 +148,10 @@ def _with_question(
         case Cancel() | Scratch():
             return Turn(reply(phrase("not written")), (questions.dismissed(),))
         case Confirm() | Answer():
-            chosen = questions.settled_by(question, meaning)
+            chosen = settled_by(question, meaning)
             if chosen is not None:
                 return _chosen(job, question, chosen)
-            other = questions.another_reading(question, meaning)
+            other = another_reading(question, meaning)
             return _consider(job, other, (), _replaced(question, None)) if other else questions.again(question)
         case _ if isinstance(meaning, Writing):
             if meaning in question.proposals:
@@ -165,7 +166,7 @@ def _with_question(
 def _chosen(job: Job, question: Question, meaning: Meaning, *, confirmed: bool = False) -> Turn:
     """One of several was named: ask on if it is of a kind to confirm, else write it."""
     replaced = _replaced(question, meaning)
-    if isinstance(meaning, setting_up.TO_CONFIRM) and not confirmed:
+    if isinstance(meaning, kinds.TO_CONFIRM) and not confirmed:
         return _consider(job, meaning, (), replaced)
     if isinstance(meaning, Writing):
         refused = _refused(job.without(replaced), meaning)
@@ -197,10 +198,10 @@ def _correct(job: Job, said: tuple[Meaning, ...], asked: Meaning | None) -> Turn
         return _repaired(job, found, sure=asked is None)
     (one, *others), answer = every, as_answer(every[0])
     if not others and answer is not None:
-        chosen = questions.settled_by(question, answer)
+        chosen = settled_by(question, answer)
         if chosen is not None:
             return _chosen(job, question, chosen)
-        other = questions.another_reading(question, answer)
+        other = another_reading(question, answer)
         if other is not None and (not isinstance(one, Correct) or one.station is None):
             return _consider(job, other, (), _replaced(question, None))
     meant = [repair for each in every for repair in correcting.of_question(job, question, each)]
@@ -211,7 +212,7 @@ def _repaired(job: Job, found: list[Repair], *, sure: bool = True) -> Turn:
     """Do the one repair that can be meant, or ask which. A repair that is not `sure` is confirmed."""
     one, *others = {(repair.replaces, repair.meaning): repair for repair in found}.values()
     several = (one, *others)[:3]
-    if not others and isinstance(one.meaning, Writing) and (sure or isinstance(one.meaning, setting_up.TO_CONFIRM)):
+    if not others and isinstance(one.meaning, Writing) and (sure or isinstance(one.meaning, kinds.TO_CONFIRM)):
         return _consider(job, one.meaning, (), one.replaces)
     if not others and not isinstance(one.meaning, Writing):
         return _talk(job, one.meaning, None)
@@ -243,7 +244,7 @@ def _still_open(job: Job, question: Question) -> Reply:
     proposal = question.proposals[0]
     if question.kind == "instead":
         return reply(phrase("first answer"), phrase("say what instead"), asks=True)
-    if question.kind == "confirm" and isinstance(proposal, setting_up.SETTING_UP):
+    if question.kind == "confirm" and isinstance(proposal, kinds.SETTING_UP):
         return reply(
             phrase("first answer"),
             setting_up.read_back(job.without(_replaced(question, proposal)), proposal),
@@ -275,7 +276,7 @@ def _consider(job: Job, meaning: Writing, rivals: tuple[Meaning, ...], replaces:
     if heard_otherwise:
         several = (meaning, *heard_otherwise[:2])
         return questions.which(several, (replaces,) * len(several))
-    if isinstance(meaning, setting_up.TO_CONFIRM):
+    if isinstance(meaning, kinds.TO_CONFIRM):
         return _confirm(job, meaning, replaces=replaces)
     doubted = stations.doubted(job, meaning) if isinstance(meaning, Reading) else None
     if doubted is not None and expect.other_marking(job, meaning) is None:
@@ -289,7 +290,7 @@ def _consider(job: Job, meaning: Writing, rivals: tuple[Meaning, ...], replaces:
     return _write(now, meaning, replaces)
 
 
-def _confirm(job: Job, meaning: setting_up.TO_CONFIRM, *before: Said, replaces: int | None = None) -> Turn:
+def _confirm(job: Job, meaning: kinds.TO_CONFIRM, *before: Said, replaces: int | None = None) -> Turn:
     """Ask for the explicit confirm of what is dear, read back."""
     other = expect.other_marking(job, meaning)
     doubts = [_marking_doubt(job, other)] if other is not None else []
@@ -404,7 +405,7 @@ def _write(job: Job, meaning: Meaning, replaces: int | None = None) -> Turn:
         case Stake() | BlueTop() | Catch():
             return staking.write(job, meaning)
         case _:
-            assert isinstance(meaning, setting_up.SETTING_UP)
+            assert isinstance(meaning, kinds.SETTING_UP)
             return setting_up.write(job, meaning)
 
 

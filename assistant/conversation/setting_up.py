@@ -11,6 +11,7 @@ from assistant.book.exact_json import encode
 from assistant.conversation import closing, designing, lasers, levelling, piping, sharing, sloping
 from assistant.conversation.turn import Turn
 from assistant.job import expect
+from assistant.job.kinds import NAMES, SETTING_UP
 from assistant.job.records import feet
 from assistant.job.state import Job
 from assistant.wording.phrase import bank, decimal, length, phrase, reply, slope, station
@@ -51,48 +52,6 @@ from grammar.meanings import (
     SetTolerance,
     SetTrip,
     SteepestPlane,
-)
-
-TO_CONFIRM = (
-    Baseline
-    | Benchmark
-    | Backsight
-    | Foresight
-    | DesignLine
-    | Bend
-    | Drop
-    | SetAcross
-    | DesignPlane
-    | SteepestPlane
-    | PlanePoint
-    | SetBelow
-    | SetPipe
-    | SetBoards
-    | SetSlopeStakes
-    | SetAccuracy
-    | SetTolerance
-    | SetAllowance
-    | SetOrder
-)
-"""What a mistake makes dear: nothing of it is written without an explicit "confirm"."""
-
-SETTING_UP = (
-    TO_CONFIRM
-    | SetRod
-    | SetRodLength
-    | SetPace
-    | SetSurprise
-    | SetReceiver
-    | SetSight
-    | SetRange
-    | SetDistances
-    | SetBulking
-    | SetLoad
-    | SetLoopLength
-    | SetSights
-    | SetAdjustment
-    | SetLaserClass
-    | SetTrip
 )
 
 TALL_ROD = Fraction(15)
@@ -259,42 +218,3 @@ def _plane_point(job: Job, point: PlanePoint) -> Said:
     else:
         left = sloping.read_back(job, plane)
     return Said(f"{told.shown} {left.shown}", f"{told.spoken} {left.spoken}")
-
-
-NAMES: dict[type, str] = {
-    SetRod: "rod",
-    SetRodLength: "rod length",
-    SetPace: "pace",
-    SetSurprise: "surprise",
-    SetBelow: "below",
-    SetAccuracy: "accuracy",
-    SetReceiver: "receiver",
-    SetSight: "sight",
-    SetRange: "range",
-    SetAllowance: "allowance",
-    SetOrder: "order",
-    SetLoopLength: "loop length",
-    SetSights: "sights",
-    SetAdjustment: "adjustment",
-    SetLaserClass: "laser class",
-    SetDistances: "distances",
-    SetTolerance: "tolerance",
-    Baseline: "baseline",
-    Benchmark: "benchmark",
-    Backsight: "backsight",
-    Foresight: "foresight",
-    DesignLine: "line",
-    Bend: "bend",
-    Drop: "drop",
-    SetAcross: "across",
-    DesignPlane: "plane",
-    SteepestPlane: "steepest plane",
-    PlanePoint: "plane point",
-    SetPipe: "pipe",
-    SetBoards: "boards",
-    SetSlopeStakes: "slope stakes",
-    SetBulking: "bulking",
-    SetLoad: "load",
-    SetTrip: "trip",
-}
-"""The kind of entry that each becomes; also the name of its read-back among the replies, where it has one."""

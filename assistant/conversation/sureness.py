@@ -10,10 +10,10 @@ from assistant.grade import sureness
 from assistant.job import expect
 from assistant.job.records import feet
 from assistant.job.state import Job
-from assistant.wording.phrase import SHOWN_STEP, computed, length, listed, phrase, reply
+from assistant.wording.phrase import computed, length, listed, phrase, reply
 from assistant.wording.said import Reply, Said
 from grammar.quantities import Length, Place, Station
-from grammar.spoken import half_up
+from grammar.spoken import SHOWN_STEP, half_up
 
 
 def of_reading(job: Job, reading: Length, place: Place | None) -> dict[str, Fraction]:

@@ -11,14 +11,13 @@ from math import exp, inf, log
 from typing import Any
 
 from assistant.book.exact_json import kind_of
-from assistant.conversation import setting_up
-from assistant.conversation.questions import as_asked, can_be_named, settled_by
 from assistant.doubting import confusions
 from assistant.doubting.candidates import Candidate, candidates, understood
 from assistant.doubting.evidence import Evidence, Guesses, favoured
-from assistant.job import expect
+from assistant.job import expect, kinds
 from assistant.job.records import same
 from assistant.job.state import Job
+from assistant.wording.asked import as_asked, can_be_named, settled_by
 from grammar.meanings import Cancel, Meaning, Miss, Reading, Scratch
 from grammar.understand import Context
 
@@ -94,7 +93,7 @@ def _kind(meaning: Meaning, job: Job) -> str:
         return kind_of(Cancel)  # lets the question go, and touches nothing that is written
     if job.question is None and isinstance(meaning, Cancel):
         return ANYTHING_ELSE  # there is nothing to let go: mostly it was noise
-    if isinstance(meaning, setting_up.TO_CONFIRM):
+    if isinstance(meaning, kinds.TO_CONFIRM):
         return "what is confirmed"
     if expect.unexpected(job, meaning) is not None:
         return "far from expected"
@@ -207,6 +206,6 @@ def _rivals(found: list[Candidate], job: Job) -> tuple[Meaning, ...]:
     """Other meanings that the person can be asked about: of the same kind, told apart by a word, and possible here."""
     best = found[0].meaning
     others = (c.meaning for c in found[1:] if c.probability >= LIKELY and type(c.meaning) is type(best))
-    said_whole = isinstance(best, setting_up.SETTING_UP | Reading)  # the answer can be the sentence itself
+    said_whole = isinstance(best, kinds.SETTING_UP | Reading)  # the answer can be the sentence itself
     able = [o for o in others if (said_whole or can_be_named((best, o))) and expect.plausible(job, o, best)]
     return tuple(able[:MOST_RIVALS])

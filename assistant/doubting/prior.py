@@ -6,11 +6,11 @@ from fractions import Fraction
 from itertools import islice
 from math import exp, log
 
-from assistant.conversation import questions
 from assistant.doubting.sizes import is_out_of_size, odd_numbers
 from assistant.job import expect
 from assistant.job.records import feet
 from assistant.job.state import Job
+from assistant.wording import asked
 from grammar.meanings import Answer, AskGradeRod, Cancel, Confirm, Meaning, Reading, Scratch
 from grammar.quantities import Length, Marking, Place, Station
 
@@ -66,7 +66,7 @@ def log_prior(job: Job, meaning: Meaning) -> float:
     """How likely a meaning is in this job, to an ordinary one of its kind: a natural logarithm."""
     if job.question is not None:
         to_the_point = (
-            isinstance(meaning, Confirm | Cancel | Scratch) or questions.settled_by(job.question, meaning) is not None
+            isinstance(meaning, Confirm | Cancel | Scratch) or asked.settled_by(job.question, meaning) is not None
         )
         return log(TO_THE_POINT if to_the_point else 1 - TO_THE_POINT)
     if isinstance(meaning, Answer | Confirm):

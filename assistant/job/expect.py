@@ -10,7 +10,6 @@ from assistant.grade import blunders, levels, profile, sizes
 from assistant.grade.slope import rise_over_run
 from assistant.job.records import feet
 from assistant.job.state import Job
-from assistant.wording.phrase import SHOWN_STEP
 from grammar.meanings import (
     Backsight,
     Baseline,
@@ -31,6 +30,7 @@ from grammar.meanings import (
     TurnCheck,
 )
 from grammar.quantities import Across, Direction, Length, Marking, Place, Side, Slope, Station
+from grammar.spoken import SHOWN_STEP
 
 M = TypeVar("M")
 

@@ -12,7 +12,6 @@ from itertools import takewhile
 
 from assistant.book.entries import Row
 from assistant.book.store import Book
-from assistant.conversation.repairs import CORRECTING
 from assistant.conversation.respond import Writing, respond
 from assistant.doubting.evidence import Evidence
 from assistant.hearing.port import Samples
@@ -20,6 +19,7 @@ from assistant.job.state import Job
 from assistant.talk.listening import Heard
 from assistant.talk.loudness import Loudness
 from assistant.talk.session import TYPED, Keep, Session
+from assistant.wording.asked import CORRECTING
 from assistant.wording.phrase import joined, reply
 from assistant.wording.said import Reply, Said
 from grammar.meanings import Miss, Scratch

@@ -9,9 +9,8 @@ from functools import lru_cache
 from typing import Any
 
 from assistant.grade.units import FOOT_IN_METRES
-from assistant.wording.phrase import SHOWN_STEP
 from grammar.quantities import Length, Marking
-from grammar.spoken import half_up, show_length
+from grammar.spoken import SHOWN_STEP, half_up, show_length
 
 
 @dataclass(frozen=True)

@@ -15,9 +15,8 @@ from assistant.job import expect
 from assistant.job.records import feet
 from assistant.job.state import Job
 from assistant.report.amounts import feet_of
-from assistant.wording.phrase import SHOWN_STEP
 from grammar.quantities import Length, Marking, Offset, Side, Station
-from grammar.spoken import show_length
+from grammar.spoken import SHOWN_STEP, show_length
 
 DESIGNS = ("line", "plane", "steepest plane", "plane point", "baseline")
 """Kinds of entries that give what is read against."""

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from assistant.conversation import asking, questions, setting_up, working
+from assistant.conversation import asking, setting_up, working
 from assistant.conversation.turn import Turn
+from assistant.job import kinds
 from assistant.job.records import Question
 from assistant.job.state import Job
+from assistant.wording import asked
 from assistant.wording.phrase import phrase, reply
 from assistant.wording.said import Said
 from grammar.meanings import AskStatus, Reading
@@ -24,12 +26,12 @@ def where_it_was(job: Job) -> Turn:
 
 def _asked(job: Job, question: Question) -> list[Said]:
     if question.kind == "which":
-        return [questions.alternatives(question)]
+        return [asked.alternatives(question)]
     proposal = question.proposals[0]
     if question.kind == "instead" and isinstance(proposal, Reading):
         read = working.read_at(proposal.length, proposal.station)
         return [phrase("what instead", what=read)]
-    if isinstance(proposal, setting_up.SETTING_UP):
+    if isinstance(proposal, kinds.SETTING_UP):
         replaced = question.replaces[0] if question.replaces else None
         return [setting_up.read_back(job.without(replaced), proposal), phrase("confirm or not")]
     if isinstance(proposal, Reading):

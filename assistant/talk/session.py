@@ -13,11 +13,11 @@ from assistant.book.errors import BookError
 from assistant.book.exact_json import encode_meaning
 from assistant.book.store import Book
 from assistant.conversation import Turn, respond
-from assistant.conversation.repairs import CORRECTING
 from assistant.doubting.evidence import Evidence
 from assistant.doubting.judge import Decision, Verdict, judge
 from assistant.job.snapshot import opened
 from assistant.talk.resuming import where_it_was
+from assistant.wording.asked import CORRECTING
 from assistant.wording.phrase import joined, phrase, reply
 from assistant.wording.said import Reply, Said
 from grammar import sound_alikes

@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import Any
 
 from assistant.book.store import Book
-from assistant.conversation.questions import as_asked, settled_by
 from assistant.hearing.port import Ear
 from assistant.job.records import Question, same
 from assistant.talk.listening import listen
@@ -17,6 +16,7 @@ from assistant.talk.session import Outcome, Session
 from assistant.trial import site, voices
 from assistant.trial.calibrate import context_of
 from assistant.trial.truth import ABOUT_QUESTIONS, Job, Truth, answered_as_meant, as_meant, group_of, is_meant
+from assistant.wording.asked import as_asked, settled_by
 from grammar.meanings import Miss
 from grammar.quantities import Marking
 from grammar.understand import understand

@@ -15,13 +15,6 @@ from assistant.wording.said import Reply, Said
 from grammar import spoken
 from grammar.quantities import Length, Marking, Paces, Place, SideSlope, Slope
 
-SHOWN_STEP = {
-    Marking.INCHES: Fraction(1, 96),
-    Marking.TENTHS: Fraction(1, 100),
-    Marking.METRIC: Fraction(1, 1000),
-}
-"""The step to which a computed length is rounded, once, when it is shown: 1/8 in, 0.01 ft, 1 mm."""
-
 
 @cache
 def texts() -> dict[str, str]:
@@ -74,7 +67,7 @@ def computed(job: Job, amount_ft: Fraction, marking: Marking | None = None) -> L
     """A computed amount of feet as the job shows lengths."""
     marking = marking or job.marking or Marking.TENTHS
     amount = amount_ft * units.FOOT_IN_METRES if marking is Marking.METRIC else amount_ft
-    return Length(amount, marking, SHOWN_STEP[marking])
+    return Length(amount, marking, spoken.SHOWN_STEP[marking])
 
 
 def station(value: Place) -> Said:

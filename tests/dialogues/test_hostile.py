@@ -17,7 +17,7 @@ from talks import SET_UPS, opened, scratch_book, taken, talks
 
 from assistant.book.verify import findings
 from assistant.conversation.correcting import meant_by
-from assistant.conversation.setting_up import TO_CONFIRM
+from assistant.job.kinds import TO_CONFIRM
 from assistant.job.records import same
 from assistant.job.state import Job
 from grammar import spoken

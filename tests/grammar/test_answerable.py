@@ -7,7 +7,7 @@ from fractions import Fraction
 from hypothesis import given
 from hypothesis import strategies as some
 
-from assistant.conversation.repairs import names
+from assistant.wording.asked import names
 from grammar import spoken
 from grammar.automaton import compile_language
 from grammar.meanings import Answer

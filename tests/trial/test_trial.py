@@ -13,7 +13,6 @@ import pytest
 
 from assistant import cli
 from assistant.book.store import Book
-from assistant.conversation.questions import settled_by
 from assistant.environment import Environment, ExitStatus
 from assistant.hearing.ears import open_ear
 from assistant.hearing.port import Hypothesis, Samples, Word
@@ -23,6 +22,7 @@ from assistant.trial import site, tally, voices
 from assistant.trial.collect import jobs
 from assistant.trial.day import Day, Plan, Tried, by_digits
 from assistant.trial.truth import Job, Truth, data, group_of, is_meant
+from assistant.wording.asked import settled_by
 from grammar.automaton import Automaton
 from grammar.meanings import Miss
 from grammar.quantities import Marking
