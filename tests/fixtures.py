@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from assistant.trial import voices
+from assistant.lab.trial import voices
 
 ROOT = Path(__file__).parent.parent
 AUDIO = ROOT / "audio_fixtures"

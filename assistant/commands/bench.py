@@ -12,7 +12,7 @@ import numpy as np
 from assistant.environment import Environment, ExitStatus
 from assistant.hearing.ears import open_ear
 from assistant.hearing.port import SAMPLE_RATE
-from assistant.measuring import hearing, long, report, speed
+from assistant.lab.measuring import hearing, long, report, speed
 from grammar.automaton import compile_language
 from grammar.quantities import Marking
 
@@ -42,7 +42,7 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
 
 
 def _page() -> Iterator[speed.Line]:
-    from assistant.measuring.page import page
+    from assistant.lab.measuring.page import page
 
     return page()
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from assistant.book.exact_json import encode
 from assistant.environment import Environment, ExitStatus
-from assistant.published.rows import STATUSES, LeftOut, Published, left_out, rows
+from assistant.lab.published.rows import STATUSES, LeftOut, Published, left_out, rows
 
 
 def run(options: argparse.Namespace, world: Environment) -> ExitStatus:

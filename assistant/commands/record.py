@@ -17,7 +17,7 @@ from assistant.hearing.endpoint import utterances
 from assistant.hearing.microphone import Microphone
 from assistant.hearing.port import SAMPLE_RATE, Ear, Samples
 from assistant.hearing.sources import SoundError, blocks
-from assistant.measuring.hearing import distance
+from assistant.lab.measuring.hearing import distance
 from grammar.automaton import compile_language
 from grammar.meanings import Miss
 from grammar.phrases import sample

@@ -17,11 +17,11 @@ from rich.table import Table
 from assistant.environment import Environment, ExitStatus
 from assistant.hearing.ears import open_ear
 from assistant.hearing.port import Ear
-from assistant.trial import calibrate, fuzz, site, tally, voices
-from assistant.trial.collect import answered, answers, collect, evidence_of, noises, replayed, where
-from assistant.trial.day import Plan
-from assistant.trial.day import run as live
-from assistant.trial.soak import soak
+from assistant.lab.trial import calibrate, fuzz, site, tally, voices
+from assistant.lab.trial.collect import answered, answers, collect, evidence_of, noises, replayed, where
+from assistant.lab.trial.day import Plan
+from assistant.lab.trial.day import run as live
+from assistant.lab.trial.soak import soak
 from grammar.quantities import Marking
 
 QUICK = (45.0, 10.0)

@@ -10,7 +10,7 @@ from fixtures import ROOT
 
 from assistant import cli
 from assistant.environment import Environment, ExitStatus
-from assistant.published.rows import rows
+from assistant.lab.published.rows import rows
 from grammar.understand import Context, understand
 
 README = (ROOT / "README.md").read_text("utf-8")

@@ -13,7 +13,7 @@ from fixtures import Recording, recordings
 from assistant.hearing.endpoint import FRAME, Endpoint, Timing, utterances
 from assistant.hearing.port import SAMPLE_RATE, Samples
 from assistant.hearing.sources import blocks
-from assistant.hearing.voicing.train import blows, gusts, motor
+from assistant.lab.training.voicing import blows, gusts, motor
 
 SHORT = "scratch that"
 LONG = "reading two foot eleven at station one hundred"

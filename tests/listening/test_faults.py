@@ -18,9 +18,9 @@ from assistant.book.store import Book
 from assistant.book.verify import findings
 from assistant.environment import ExitStatus
 from assistant.hearing.ears import open_ear
+from assistant.lab.trial.soak import minutes
 from assistant.talk.listening import listen
 from assistant.talk.session import Session
-from assistant.trial.soak import minutes
 
 SET_UP = ("rod in feet and inches", "baseline four foot two at station zero", "confirm")
 LINE = ("line from station zero falling two percent", "confirm", "reading four foot six at station twenty")

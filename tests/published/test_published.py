@@ -7,7 +7,7 @@ import pytest
 
 from assistant import cli
 from assistant.environment import Environment, ExitStatus
-from assistant.published.rows import STATUSES, Published, left_out, place, rows
+from assistant.lab.published.rows import STATUSES, Published, left_out, place, rows
 
 
 @pytest.mark.parametrize("row", [pytest.param(row, id=row.id) for row in rows() if row.gates])

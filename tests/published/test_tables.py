@@ -5,7 +5,7 @@ import re
 import pytest
 from fixtures import shared
 
-from assistant.published.rows import STATUSES, left_out, rows
+from assistant.lab.published.rows import STATUSES, left_out, rows
 
 TABLES = {"levelling.md": "", "drainage_and_earthwork.md": "D"}
 """The letter before the misprints of the second table, which has the same ids for them as the first."""

@@ -13,12 +13,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from assistant.hearing.train.assemble import main, with_words
-from assistant.hearing.train.kaldi_files import fine_matrix, read_matrix, small_matrix, vector, whole, wholes
-from assistant.hearing.train.lexicon import LexiconError, pronunciations, read_lexicon
-from assistant.hearing.train.packs import Audio, PackWriter, read_pack
-from assistant.hearing.train.sounds import PDFS, PHONES, first_pdf, in_word
-from assistant.hearing.train.splice import carried, carriers, spliced
+from assistant.lab.training.assemble import main, with_words
+from assistant.lab.training.kaldi_files import fine_matrix, read_matrix, small_matrix, vector, whole, wholes
+from assistant.lab.training.lexicon import LexiconError, pronunciations, read_lexicon
+from assistant.lab.training.packs import Audio, PackWriter, read_pack
+from assistant.lab.training.sounds import PDFS, PHONES, first_pdf, in_word
+from assistant.lab.training.splice import carried, carriers, spliced
 from grammar.words import table
 
 MODEL = Path(str(files("assistant.hearing"))) / "model"
@@ -77,7 +77,7 @@ def test_another_way_to_say_a_word_is_added() -> None:
 
 @pytest.mark.parametrize("name", ["bf_emma", "bm_lewis", "af_nova", "af_kore", "am_eric", "am_puck"])
 def test_voices_kept_for_judging_do_not_speak_in_training(name: str) -> None:
-    from assistant.hearing.train.beforehand import KEPT_FOR_JUDGING
+    from assistant.lab.training.beforehand import KEPT_FOR_JUDGING
 
     assert KEPT_FOR_JUDGING.search(name)
     assert not any(
@@ -220,8 +220,8 @@ def test_our_model_hears_bundled_recordings_of_a_voice_it_was_not_trained_on() -
 def test_a_shipped_network_read_back_is_the_same(tmp_path: Path) -> None:
     """Training can go on from the model folder alone; taking norms from speech and new layers change nothing."""
     torch = pytest.importorskip("torch", reason="training needs the extra [train]")
-    from assistant.hearing.train.again import deepened, normed_layers, read_shipped, settle
-    from assistant.hearing.train.export import export
+    from assistant.lab.training.again import deepened, normed_layers, read_shipped, settle
+    from assistant.lab.training.export import export
 
     net = read_shipped(MODEL / "am" / "final.mdl")
     frames = net.pad(10 + 4 * torch.randn(2, 120, 40, generator=torch.Generator().manual_seed(3)))
@@ -249,8 +249,8 @@ def test_a_shipped_network_read_back_is_the_same(tmp_path: Path) -> None:
 
 def test_a_training_that_gets_worse_is_given_up() -> None:
     torch = pytest.importorskip("torch", reason="training needs the extra [train]")
-    from assistant.hearing.train.learn import DivergedError, Piece, Speech, learn
-    from assistant.hearing.train.network import Network
+    from assistant.lab.training.learn import DivergedError, Piece, Speech, learn
+    from assistant.lab.training.network import Network
 
     torch.manual_seed(1)
     signal = (torch.randn(48_000, generator=torch.Generator().manual_seed(1)) * 1000).to(torch.int16)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from assistant.trial import calibrate
+from assistant.lab.trial import calibrate
 
 
 def test_the_regression_finds_the_weights_that_made_the_data() -> None:

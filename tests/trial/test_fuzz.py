@@ -6,7 +6,7 @@ import pytest
 
 from assistant.conversation import repairs
 from assistant.job.state import Job
-from assistant.trial import fuzz
+from assistant.lab.trial import fuzz
 from grammar import understand
 
 LINES = 6000

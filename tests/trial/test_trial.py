@@ -17,11 +17,11 @@ from assistant.environment import Environment, ExitStatus
 from assistant.hearing.ears import open_ear
 from assistant.hearing.port import Hypothesis, Samples, Word
 from assistant.job.state import Job as State
+from assistant.lab.trial import site, tally, voices
+from assistant.lab.trial.collect import jobs
+from assistant.lab.trial.day import Day, Plan, Tried, by_digits
+from assistant.lab.trial.truth import Job, Truth, data, group_of, is_meant
 from assistant.talk.session import Session
-from assistant.trial import site, tally, voices
-from assistant.trial.collect import jobs
-from assistant.trial.day import Day, Plan, Tried, by_digits
-from assistant.trial.truth import Job, Truth, data, group_of, is_meant
 from assistant.wording.asked import settled_by
 from grammar.automaton import Automaton
 from grammar.meanings import Miss

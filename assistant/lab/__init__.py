@@ -1,0 +1,1 @@
+"""What only developers and doubters run: training, simulated days, measuring, published figures."""
