@@ -31,11 +31,10 @@ def _station(text: str) -> Fraction:
 
 def _says(fragment: str, *utterances: str) -> str:
     """Whether the last answer of a talk has these words."""
-    from assistant.commands.opening import open_book
-    from assistant.environment import Environment
+    from assistant.book.store import Book
     from assistant.talk.session import Session
 
-    with open_book(None, Environment()) as book:
+    with Book.scratch() as book:
         session = Session(book)
         session.begin()
         answers = [session.utterance([text]).reply.shown for text in utterances]
