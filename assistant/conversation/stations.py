@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
-from itertools import islice, pairwise
+from itertools import islice
 
-from assistant.job import expect
+from assistant.job import expect, walk
 from assistant.job.records import ReadingRecord, feet, same
 from assistant.job.state import Job
 from assistant.wording.phrase import length, phrase, station
@@ -16,9 +16,6 @@ from grammar.meanings import Reading
 from grammar.quantities import Station
 from grammar.spoken import say_number
 
-LEAST_WALK = 3
-"""Readings, equally far apart, after which the next place is known. Our own choice."""
-
 
 def doubted(job: Job, said: Reading) -> tuple[tuple[Reading, ...], Said] | None:
     """What may have been meant, first what was said, and why it is asked; none where the place is as it should be.
@@ -27,7 +24,7 @@ def doubted(job: Job, said: Reading) -> tuple[tuple[Reading, ...], Said] | None:
     """
     if not isinstance(said.station, Station) or same(said.station, job.place):
         return None
-    due = _due(job)
+    due = walk.due(job)
     if same(due, said.station):
         return None
     before = _read_before(job, said)
@@ -42,26 +39,9 @@ def doubted(job: Job, said: Reading) -> tuple[tuple[Reading, ...], Said] | None:
     return (said, meant) if meant is not None and likely else (said,), why
 
 
-def _walk(job: Job) -> list[Station]:
-    """The last places read in this set-up, latest first, if enough of them are at stations."""
-    last = list(islice(job.readings(), min(LEAST_WALK, job.since_set_up)))
-    places = [record.station for record in last if isinstance(record.station, Station)]
-    return places if len(places) == LEAST_WALK else []
-
-
-def _due(job: Job) -> Station | None:
-    """The next place of a walk in equal strides."""
-    walk = _walk(job)
-    strides = {feet(later.distance) - feet(earlier.distance) for later, earlier in pairwise(walk)}
-    if len(strides) != 1 or 0 in strides or len({place.distance.marking for place in walk}) != 1:
-        return None
-    amount = 2 * walk[0].distance.amount - walk[1].distance.amount
-    return Station(replace(walk[0].distance, amount=amount)) if amount >= 0 else None
-
-
 def _is_behind(job: Job, place: Station) -> bool:
-    latest, earlier, *_ = (feet(one.distance) for one in _walk(job))
-    return (feet(place.distance) - latest) * (latest - earlier) < 0
+    last = walk.last_read(job)
+    return last is not None and walk.is_back(job, last, place)
 
 
 def _read_before(job: Job, said: Reading) -> ReadingRecord | None:

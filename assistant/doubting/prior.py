@@ -7,7 +7,7 @@ from itertools import islice
 from math import exp, log
 
 from assistant.doubting.sizes import is_out_of_size, odd_numbers
-from assistant.job import expect
+from assistant.job import expect, walk
 from assistant.job.records import feet
 from assistant.job.state import Job
 from assistant.wording import asked
@@ -149,12 +149,12 @@ def _place(job: Job, station: Place | None) -> float:
     ordinary = log(NEAR_AHEAD * exp(-1) / AHEAD)
     if not isinstance(station, Station):
         return log(NAMED) - ordinary
-    way = float(feet(station.distance) - feet(job.place.distance)) * (-1 if _walks_down(job) else 1)
-    stride = _stride(job)
+    way = float(feet(station.distance) - feet(job.place.distance)) * (-1 if walk.is_down(job) else 1)
+    stride = walk.stride(job)
     chance = ANYWHERE / LONGEST
     chance += NEAR_AHEAD * exp(-way / AHEAD) / AHEAD if way > 0 else 0.0
     chance += SAME_PLACE if way == 0 else 0.0
-    chance += SAME_STRIDE if stride is not None and way == abs(stride) else 0.0
+    chance += SAME_STRIDE if stride is not None and way == float(abs(stride)) else 0.0
     return log(chance) - ordinary + _roundness(station, way)
 
 
@@ -167,20 +167,3 @@ def _roundness(place: Place | None, way: float | None = None) -> float:
         return log(ODD_PLACE)
     is_round = amount % ROUND == 0 or (way is not None and way % ROUND == 0)
     return 0.0 if is_round or place.distance.marking is Marking.METRIC else log(NOT_ROUND)
-
-
-def _stride(job: Job) -> float | None:
-    """Feet from the last place but one to the last that was read; None before two stations were."""
-    places: list[Fraction] = []
-    for record in job.readings():
-        at = feet(record.station.distance) if isinstance(record.station, Station) else None
-        if at is not None and (not places or at != places[-1]):
-            places.append(at)
-        if len(places) == 2:
-            return float(places[0] - places[1])
-    return None
-
-
-def _walks_down(job: Job) -> bool:
-    stride = _stride(job)
-    return stride is not None and stride < 0

@@ -8,6 +8,7 @@ from typing import TypeVar
 
 from assistant.grade import blunders, levels, profile, sizes
 from assistant.grade.slope import rise_over_run
+from assistant.job import walk
 from assistant.job.records import feet
 from assistant.job.state import Job
 from grammar.meanings import (
@@ -299,18 +300,7 @@ def _goes_back(job: Job, meaning: Meaning) -> bool:
         return False
     if not isinstance(meaning.station, Station) or not isinstance(job.place, Station):
         return False
-    here, there = _distance(job.place), _distance(meaning.station)
-    return there > here if _walking_down(job) else there < here
-
-
-def _walking_down(job: Job) -> bool:
-    stations: list[Fraction] = []
-    for record in job.readings():
-        if isinstance(record.station, Station) and _distance(record.station) not in stations:
-            stations.append(_distance(record.station))
-        if len(stations) == 2:
-            return stations[0] < stations[1]
-    return False
+    return walk.is_back(job, job.place, meaning.station)
 
 
 def _distance(station: Station) -> Fraction:
