@@ -235,7 +235,7 @@ def test_who_is_revoked_writes_nothing_more(machine: Machine) -> None:
             phone.type(100, "reading three feet nine at station forty", after=5, seen=1000)
             listen(phone)
         time.sleep(1)
-        assert written(machine) == count
+        assert written(machine) <= count + 1  # the one at work when the right went; dozens more were waiting
 
 
 def test_a_locked_table_of_phones_ends_nothing(machine: Machine) -> None:
