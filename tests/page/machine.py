@@ -12,6 +12,7 @@ import ssl
 import struct
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -133,9 +134,10 @@ class Phone:
         self.sounds: list[bytes] = []
 
     def next(self, *kinds: str, timeout: float = 20) -> dict[str, Any]:
-        """The next message of a kind; sound that comes before is kept."""
+        """The next message of a kind, within so many seconds, whatever else comes; sound that comes before is kept."""
+        until = time.monotonic() + timeout
         while True:
-            got = self.socket.recv(timeout)
+            got = self.socket.recv(max(0.0, until - time.monotonic()))
             if isinstance(got, bytes):
                 self.sounds.append(got)
                 continue
