@@ -11,6 +11,7 @@ import numpy as np
 
 from assistant.hearing.port import SAMPLE_RATE, Samples
 from assistant.hearing.voicing import FRAME, Voicing, bands
+from assistant.hearing.voicing.bands import Array
 
 VOWELS = slice(1, 9)
 """The bands from 200 to 1000 Hz: every syllable is strong there; hisses, whines and rumble are less so."""
@@ -27,9 +28,10 @@ class Timing:
     tail: float = 0.6
     """Silence that ends an utterance."""
     long_tail: float = 1.2
-    """Silence that ends an utterance whose words are not a whole sentence yet."""
+    """Silence that ends an utterance whose words are not a whole sentence yet, or talk that is passed over: what comes
+    after a shorter one may be the end of the same sentence."""
     longest: float = 10.0
-    """An utterance is cut here, whatever happens."""
+    """Talk that goes on longer is no utterance: cut anywhere it would be another sentence."""
     begins: float = 0.7
     """The chance of speech in a frame from which an utterance can begin."""
     goes_on: float = 0.5
@@ -44,7 +46,11 @@ class Timing:
 
 @dataclass
 class Endpoint:
-    """A detector of utterances. Feed it blocks in order; it gives utterances when they end."""
+    """A detector of utterances. Feed it blocks in order; it gives utterances when they end.
+
+    Talk that goes on longer than the longest is passed over to its next pause, where no samples are given for it; it
+    is not kept, however long it lasts.
+    """
 
     timing: Timing = field(default_factory=Timing)
 
@@ -53,6 +59,7 @@ class Endpoint:
         self._before: deque[Samples] = deque(maxlen=self._frames(self.timing.before + self.timing.start))
         self._voicing = Voicing()
         self._spoken: list[Samples] = []
+        self._overlong = False
         self._run = 0
         self._powers: deque[float] = deque(maxlen=self._frames(self.timing.syllable))
         self._loud: list[float] = []
@@ -64,11 +71,11 @@ class Endpoint:
     @property
     def speaking(self) -> bool:
         """Whether an utterance has begun and not ended."""
-        return bool(self._spoken)
+        return bool(self._spoken) or self._overlong
 
     @property
     def pause(self) -> int:
-        """Samples of silence at the end of the utterance that is going on."""
+        """Samples of silence at the end of the utterance that is going on; none in talk that is passed over."""
         return self._run * FRAME if self._spoken else 0
 
     @property
@@ -81,25 +88,25 @@ class Endpoint:
         return np.concatenate(self._spoken) if self._spoken else np.zeros(0, np.int16)
 
     def feed(self, block: Samples) -> Iterator[Samples]:
-        """Take a block of any length."""
+        """Take a block of any length. No samples are given where talk ends that was too long to be an utterance."""
         samples = np.concatenate([self._rest, block])
         whole = len(samples) // FRAME * FRAME
         self._rest = samples[whole:]
-        for start in range(0, whole, FRAME):
-            ended = self._frame(samples[start : start + FRAME])
+        frames = samples[:whole].reshape(-1, FRAME)
+        for frame, seen in zip(frames, bands(frames.astype(np.float32) / np.float32(32768)), strict=True):
+            ended = self._frame(frame, seen)
             if ended is not None:
                 yield ended
 
     def finish(self) -> Iterator[Samples]:
-        """Take the end of the sound: an utterance that is going on ends here."""
+        """Take the end of the sound: an utterance that is going on ends here, unless it was too long."""
         if self._spoken:
             yield self._end()
 
-    def _frame(self, frame: Samples) -> Samples | None:
-        seen = bands(frame.astype(np.float32) / np.float32(32768))
+    def _frame(self, frame: Samples, seen: Array) -> Samples | None:
         speech = self._voicing(seen)
         self._powers.append(float(np.sum(10 ** seen[VOWELS])))
-        if not self._spoken:
+        if not self.speaking:
             self._before.append(frame)
             self._run = self._run + 1 if speech > self.timing.begins else 0
             if self._run >= self._frames(self.timing.start):
@@ -107,13 +114,17 @@ class Endpoint:
                 self._before.clear()
                 self._loud = []
             return None
-        self._spoken.append(frame)
+        if not self._overlong:
+            self._spoken.append(frame)
         faint = self._faint()
         self._run = self._run + 1 if faint or speech < self.timing.goes_on else 0
         self.unfinished &= self._run > 0
-        ended = self._run >= self._frames(self.timing.long_tail if self.unfinished else self.timing.tail)
-        too_long = len(self._spoken) >= self._frames(self.timing.longest)
-        return self._end() if ended or too_long else None
+        waits = self.unfinished or self._overlong
+        if self._run >= self._frames(self.timing.long_tail if waits else self.timing.tail):
+            return self._end()
+        if len(self._spoken) - self._run >= self._frames(self.timing.longest):
+            self._spoken, self._overlong = [], True
+        return None
 
     def _faint(self) -> bool:
         """Whether the last syllable is far fainter than the utterance is where it is loud."""
@@ -125,9 +136,8 @@ class Endpoint:
         return power < self._loud[0] / 10 ** (self.timing.faintest / 10)
 
     def _end(self) -> Samples:
-        spoken = np.concatenate(self._spoken)
-        self.last_pause = self._run * FRAME
-        self._spoken, self._run, self.unfinished = [], 0, False
+        spoken, self.last_pause = self.so_far(), self.pause
+        self._spoken, self._overlong, self._run, self.unfinished = [], False, 0, False
         return spoken
 
     @staticmethod
@@ -136,8 +146,8 @@ class Endpoint:
 
 
 def utterances(blocks: Iterable[Samples], timing: Timing | None = None) -> Iterator[Samples]:
-    """Cut a sound into utterances."""
+    """Cut a sound into utterances; talk that was too long to be one is left out."""
     endpoint = Endpoint(timing or Timing())
     for block in blocks:
-        yield from endpoint.feed(block)
+        yield from (whole for whole in endpoint.feed(block) if len(whole))
     yield from endpoint.finish()

@@ -98,6 +98,8 @@ class SphinxEar:
     def hear(self, samples: Samples, language: Automaton) -> tuple[Hypothesis, ...]:
         """Decode a whole utterance."""
         self._use(language)
+        if not len(samples):
+            return ()
         data = _prepared(samples).tobytes()
         self._decoder.start_utt()
         self._decoder.process_raw(data, no_search=False, full_utt=True)

@@ -5,6 +5,7 @@ tells what it does in recordings that it never heard.
 """
 
 from functools import cache
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -145,10 +146,38 @@ def test_a_click_is_no_speech() -> None:
     assert cut(samples) == []
 
 
-def test_speech_without_end_is_cut_at_the_longest() -> None:
-    found = cut(sound([1.0, *[LONG] * 8, 1.0], 30.0))
-    assert len(found) >= 2
-    assert all(len(piece) <= Timing().longest * SAMPLE_RATE + FRAME for piece in found)
+def test_of_talk_that_goes_on_too_long_no_piece_is_given() -> None:
+    (piece,) = cut(sound([1.0, *[LONG] * 8, 1.6, SHORT, 1.0], 30.0))
+    assert seconds(piece) == pytest.approx(seconds(spoken(SHORT)) + Timing().before + Timing().tail, abs=0.25)
+
+
+def test_what_follows_talk_that_was_too_long_after_a_short_pause_is_its_end() -> None:
+    assert cut(sound([1.0, *[LONG] * 8, 0.9, SHORT, 1.5], 30.0)) == []
+
+
+def test_talk_that_is_too_long_ends_once_without_samples_and_is_not_kept() -> None:
+    endpoint, given, kept, told = Endpoint(), [], 0, []
+    talk = sound([1.0, *[LONG] * 8, 0.9, LONG, 1.6], 30.0)
+    for at in range(0, len(talk), 1600):
+        given += list(endpoint.feed(talk[at : at + 1600]))
+        kept = max(kept, len(endpoint.so_far()))
+        told.append((endpoint.speaking, endpoint.pause if len(endpoint.so_far()) == 0 else 0))
+    assert [len(piece) for piece in given] == [0]
+    assert kept <= Timing().longest * SAMPLE_RATE
+    assert endpoint.last_pause == 0
+    speaking = [one for one, _ in told]
+    assert sum(a != b for a, b in pairwise(speaking)) == 2  # from its first word to its last
+    assert all(pause == 0 for _, pause in told)  # nobody listens ahead to it
+
+
+def test_talk_that_is_too_long_at_the_end_of_the_sound_is_no_utterance() -> None:
+    assert cut(sound([1.0, *[LONG] * 8], 30.0)) == []
+
+
+def test_the_pause_at_its_end_does_not_make_an_utterance_too_long() -> None:
+    long = seconds(spoken(LONG)) * 2 + Timing().before + 0.2
+    (piece,) = cut(sound([1.0, LONG, LONG, 2.0], 30.0), timing=Timing(longest=long))
+    assert seconds(piece) > long
 
 
 def test_it_hears_after_an_hour_of_noise_what_it_hears_at_once() -> None:

@@ -1,11 +1,13 @@
 """Sound files of every usual kind are read; every other file is refused in one sentence."""
 
+import struct
 from pathlib import Path
 
 import numpy as np
 import pytest
 import soundfile
 
+from assistant.hearing import sources
 from assistant.hearing.port import SAMPLE_RATE
 from assistant.hearing.sources import SoundError, blocks
 
@@ -143,8 +145,76 @@ def test_what_is_no_sound_is_refused(tmp_path: Path, make) -> None:  # type: ign
     assert "\n" not in str(refused.value)
 
 
-def test_a_cut_off_recording_is_heard_as_far_as_it_goes(tmp_path: Path) -> None:
+def test_a_recording_that_breaks_off_is_heard_as_far_as_it_goes_and_told(tmp_path: Path) -> None:
     path = tmp_path / "cut.wav"
     soundfile.write(path, tone(16000), 16000)
     path.write_bytes(path.read_bytes()[:20_044])
-    assert sum(map(len, blocks(path))) == pytest.approx(10_000, abs=200)
+    heard = blocks(path)
+    sound: list[int] = []
+    with pytest.raises(SoundError, match=r"breaks off at 0:00, and what was being said there was not taken"):
+        sound.extend(len(block) for block in heard)
+    assert sum(sound) == pytest.approx(10_000, abs=200)
+
+
+def test_flac_that_breaks_off_is_heard_and_told(tmp_path: Path) -> None:
+    path = tmp_path / "cut.flac"
+    noise = 0.1 * np.random.default_rng(0).normal(size=10 * SAMPLE_RATE)
+    soundfile.write(path, noise, SAMPLE_RATE)
+    path.write_bytes(path.read_bytes()[: path.stat().st_size // 2])
+    sound: list[int] = []
+    with pytest.raises(SoundError, match=r"breaks off at 0:0[45]"):
+        sound.extend(len(block) for block in blocks(path))
+    assert sum(sound) >= 4 * SAMPLE_RATE
+
+
+def patched(path: Path, at: int, form: str, *values: int) -> Path:
+    """A WAV file with a number of its header changed."""
+    data = bytearray(path.read_bytes())
+    struct.pack_into(form, data, at, *values)
+    path.write_bytes(data)
+    return path
+
+
+def test_a_header_that_does_not_know_its_length_is_no_break(tmp_path: Path) -> None:
+    path = tmp_path / "streamed.wav"
+    soundfile.write(path, tone(16000), 16000)
+    for length in (0xFFFFFFFF, 0x7FFFFFFF):
+        heard = blocks(patched(path, 40, "<I", length))
+        assert sum(map(len, heard)) == pytest.approx(SECONDS * SAMPLE_RATE, rel=0.01)
+
+
+@pytest.mark.parametrize("rate", [1, 3_999, 400_001, 2**31 - 1])
+def test_a_rate_that_nothing_records_is_refused(tmp_path: Path, rate: int) -> None:
+    path = tmp_path / "rate.wav"
+    soundfile.write(path, tone(16000), 16000)
+    with pytest.raises(SoundError, match="samples a second"):
+        next(blocks(patched(path, 24, "<I", rate)))
+
+
+def test_channels_without_end_are_refused(tmp_path: Path) -> None:
+    path = tmp_path / "channels.wav"
+    soundfile.write(path, tone(16000, 33), 16000)
+    with pytest.raises(SoundError, match="33 channels"):
+        next(blocks(path))
+
+
+@pytest.mark.parametrize(("longest", "values"), [(3, 10**9), (1000, 3 * 2 * 8000)])
+def test_a_file_is_heard_to_the_longest_and_no_further(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, longest: int, values: int
+) -> None:
+    monkeypatch.setattr(sources, "LONGEST", longest)
+    monkeypatch.setattr(sources, "MOST_VALUES", values)
+    path = tmp_path / "long.flac"
+    soundfile.write(path, np.tile(tone(8000, 2), (2, 1)), 8000)  # 4 seconds
+    heard = 0
+    with pytest.raises(SoundError, match=r"too long: it was heard to 0:03, .* not taken\. Cut it at pauses"):
+        for block in blocks(path):
+            heard += len(block)
+    assert heard == pytest.approx(3 * SAMPLE_RATE, abs=0.1 * SAMPLE_RATE)
+    soundfile.write(path, np.tile(tone(8000, 2), (2, 1))[: 3 * 8000], 8000)
+    assert sum(map(len, blocks(path))) == pytest.approx(3 * SAMPLE_RATE, rel=0.01)
+
+
+@pytest.mark.parametrize(("seconds", "shown"), [(0, "0:00"), (59.9, "0:59"), (750, "12:30"), (14_400, "4:00:00")])
+def test_places_in_a_sound_are_told_by_the_clock(seconds: float, shown: str) -> None:
+    assert sources.clock(seconds) == shown
