@@ -6,10 +6,12 @@ from collections.abc import Callable, Iterable, Iterator
 from copy import copy
 from dataclasses import dataclass, field
 from fractions import Fraction
+from itertools import islice
 from typing import Any
 
 from assistant import folding
 from assistant.book.errors import UNFIT, UnfitEntry
+from assistant.exact_json import decode
 from assistant.grade import levels
 from assistant.records import Levels, Question, ReadingRecord, ThreePoints, Written, decode_place, feet
 from grammar.meanings import (
@@ -159,7 +161,7 @@ class Job:
         if kind != "place":
             self.asked_by = None
         if kind == "scratch":
-            self._take_back(int(row.payload["sequence"]))
+            self._take_back(decode(int, row.payload["sequence"]))
             return
         self._change(row)
 
@@ -217,6 +219,22 @@ class Job:
     def resumed(self, earlier: Callable[[], list[Done]]) -> None:
         """Take what was done up to now from `earlier`, once it is asked for: the `done` of a job like this."""
         self._undo, self._earlier = [], earlier
+
+    def forget(self, kept: int, whole: Callable[[], Job]) -> None:
+        """Hold the last `kept` entries that stand; what is older is taken from `whole`, a job like this one as it is.
+
+        It is asked for once something older than those is to be taken back.
+        """
+        if len(self._undo) <= kept:
+            return
+        del self._undo[:-kept]
+        self._earlier = lambda: whole().done[:-kept]
+        record, steps = self.last_reading, 0
+        while record is not None and not callable(record.earlier):
+            if steps == kept:
+                record.earlier = lambda: next(islice(whole().readings(), kept + 1, None), None)
+                return
+            record, steps = record.earlier, steps + 1
 
     @property
     def done(self) -> list[Done]:

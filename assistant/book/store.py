@@ -20,7 +20,7 @@ from assistant.book import proven
 from assistant.book.entries import FIRST_PREVIOUS, Entry, Row, canonical, chain_hash, read_payload, writable
 from assistant.book.errors import BookError, NewerBook, NotABook, damaged, kind_of, told
 from assistant.book.file import FORMAT, Hold, take, version
-from assistant.book.table import COLUMNS, MARKS, connected, has_log, in_memory, is_as_made, is_plain, new_file
+from assistant.book.table import COLUMNS, connected, has_log, in_memory, insert, is_as_made, is_plain, new_file
 from assistant.book.verify import findings
 from assistant.environment import now
 
@@ -315,7 +315,7 @@ class Book:
 
     def _insert(self, row: Row) -> Row:
         before = self._connection.total_changes
-        self._connection.execute(f"INSERT INTO entries ({COLUMNS}) VALUES ({MARKS})", row)
+        insert(self._connection, row)
         if self._connection.total_changes != before + 1:
             raise damaged(self._name, f"entry {row.sequence} was not taken")
         return row

@@ -10,6 +10,7 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -21,7 +22,7 @@ from fixtures import ROOT
 from assistant import cli
 from assistant.book.entries import FIRST_PREVIOUS, Row, chain_hash
 from assistant.book.store import Book
-from assistant.book.table import file_of
+from assistant.book.table import insert, unsafely
 from assistant.environment import Environment, ExitStatus
 from assistant.session import Session
 
@@ -79,7 +80,10 @@ def told(rows: list[Row]) -> list[tuple[str, str, str, str]]:
 
 
 def write(path: Path, rows: list[tuple[str, str, str, str]]) -> Path:
-    path.write_bytes(file_of(chained(rows)))
+    with closing(unsafely(path)) as connection:
+        for row in chained(rows):
+            insert(connection, row)
+        connection.execute("COMMIT")
     return path
 
 
