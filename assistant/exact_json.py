@@ -52,7 +52,7 @@ def decode(kind: type[T], data: Any) -> T:
 
     Raises `ValueError` or `TypeError` for JSON of another type than `encode` makes.
     """
-    rebuilt = _reader(kind)(data)
+    rebuilt = _reader(kind)(data)  # type: ignore[arg-type]
     assert isinstance(rebuilt, kind)
     return rebuilt
 

@@ -82,6 +82,16 @@ def last_lines(book: Book, count: int) -> list[Line]:
     return [line for line in lines([*book.rows_of_kinds(BEARING, start), *book.rows(start)]) if line.sequence > start]
 
 
+def standing_before(book: Book, start: int, most: int) -> list[Row]:
+    """Of the entries up to number `start`, those on which later lines depend; of set-ups and checks the last `most`."""
+    rows = list(book.rows_of_kinds(BEARING, start))
+    scratches = {int(row.payload["sequence"]): row for row in rows if row.kind == "scratch"}
+    rods = [row for row in rows if row.kind == "rod"]
+    proofs = [row for row in rows if row.kind in (*SET_UPS, *CHECKS) and row.sequence not in scratches]
+    taken = [scratches[rod.sequence] for rod in rods if rod.sequence in scratches]
+    return sorted([*rods, *taken, *proofs[-most:]])
+
+
 def all_lines(book: Book) -> Iterator[Line]:
     """Every line, one after the other: a long book is not held in memory."""
     scratched = {int(row.payload["sequence"]) for row in book.rows_of_kinds(("scratch",), book.head()[0])}

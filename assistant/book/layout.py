@@ -68,7 +68,7 @@ class Rebuilt:
         if self._trouble is None:
             yield from _differences(path, self._path)
         else:
-            yield f"the bytes of the file were not compared: it could not be made again in the folder for passing files ({self._trouble})"
+            yield f"the bytes of the file were not compared: there is no place to make it again ({self._trouble})"
 
 
 def _differences(path: Path, right_path: Path) -> Iterator[str]:

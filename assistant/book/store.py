@@ -150,6 +150,17 @@ class Book:
         marks = ", ".join("?" * len(kinds))
         return self._read(f"sequence <= ? AND kind IN ({marks}) ORDER BY sequence", (until, *kinds))
 
+    def rows_from(self, origin: str, after: int, until: int) -> Iterator[Row]:
+        """The rows of the utterance `origin` beyond number `after`, up to `until`, in order. Raises `BookError`."""
+        of_it = "substr(engine, instr(engine, ' ') + 1) = ?"
+        return self._read(f"sequence > ? AND sequence <= ? AND {of_it} ORDER BY sequence", (after, until, origin))
+
+    def has_sound(self) -> bool:
+        """Whether any entry tells of its sound. Raises `BookError`."""
+        with self._answering():
+            query = "SELECT EXISTS(SELECT 1 FROM entries WHERE audio IS NOT NULL)"
+            return bool(self._connection.execute(query).fetchone()[0])
+
     def _read(self, which: str, values: Sequence[int | str]) -> Iterator[Row]:
         last = 0
         with self._answering():

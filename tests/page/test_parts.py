@@ -20,7 +20,7 @@ from hypothesis import given
 from hypothesis import strategies as some
 from page.machine import DRAIN
 
-from assistant import cli
+from assistant import cli, ledger
 from assistant.book.entries import Row
 from assistant.book.store import Book
 from assistant.job import Job
@@ -501,6 +501,30 @@ def test_the_profile_is_over_the_grade() -> None:
         assert (second["word"], second["result"]) == ("cut", "9 5/8 in")
         told(talk, LIFE_A, 8, "scratch that")
         assert len(profile(talk.session.job, talk.rows())) == 1
+
+
+def test_a_long_book_is_answered_as_a_short_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Only its end is at hand; what is older is found where it is asked for."""
+    with Book.scratch(lambda: DAY) as book:
+        talk = Talk(book)
+        set_up(talk)
+        for number in range(6, 26):
+            told(talk, LIFE_A, number, f"reading {number} feet at station {number}0")
+            if talk.session.job.question is not None:
+                told(talk, LIFE_A, number + 100, "confirm")
+        whole = Talk(book)
+        monkeypatch.setattr("assistant.page.talk.AT_HAND", 6)
+        talk = Talk(book)
+        assert len(talk.rows()) == 6
+        assert talk.lines() == whole.lines()[-6:]
+        old = next(row for row in book.rows() if (row.engine or "").endswith("/6"))
+        count = len(list(book.rows()))
+        again = talk.take(Origin(LIFE_A, 6, 5, old.sequence - 1), ["reading 6 feet at station 60"])
+        assert again.reply.shown == old.reply and again.rows[0] == old
+        assert "another phone wrote" in told(talk, LIFE_B, 1, "scratch that", seen=old.sequence).lower()
+        assert len(list(book.rows())) == count
+        told(talk, LIFE_A, 300, "scratch that", after=299)
+        assert talk.lines() == [line for line in ledger.lines(book.rows()) if line.sequence > count - 6]
 
 
 def test_the_service_starts_what_there_is() -> None:
