@@ -185,6 +185,8 @@ def test_no_utterance_ends_the_talk(
     """It fails before the entry is written, and after: the answer says to look, and the book is what holds."""
     talk = Conversation(tmp_path / "day.rodside", lambda: DAY, Deaf, lambda text: None, quiet=True)
     applied, failing = Job.apply, [trouble]
+    by_talk = isinstance(trouble, Exception)  # the talk itself answers those, and knows what it wrote
+    written = "That is in the book, but something broke in me after." if by_talk else "Something failed inside."
 
     def apply(job: Job, row: Row) -> None:
         if row.kind == "reading" and failing:
@@ -196,7 +198,7 @@ def test_no_utterance_ends_the_talk(
             await talk.typed(Origin(LIFE_A, number, number - 1, 100), words)
         monkeypatch.setattr(Job, "apply", apply)
         failed = await talk.typed(Origin(LIFE_A, 6, 5, 100), READING)
-        assert failed["shown"].startswith("Something failed inside.")
+        assert failed["shown"].startswith(written)
         assert (await talk.typed(Origin(LIFE_A, 7, 6, 100), "scratch that"))["shown"].startswith("Scratched 3 ft 9 in")
         monkeypatch.setattr(Talk, "take", lambda *given: raised(trouble))
         failed = await talk.typed(Origin(LIFE_A, 8, 7, 100), READING)
@@ -214,7 +216,7 @@ def test_no_utterance_ends_the_talk(
     talk.close()
     with Book.open(tmp_path / "day.rodside", read_only=True) as book:
         assert [row.kind for row in book.rows()][-4:] == ["reading", "scratch", "reading", "scratch"]
-    assert [record.message for record in caplog.records if record.exc_info].count("An utterance failed.") == 2
+    assert [record.message for record in caplog.records if record.exc_info].count("An utterance failed.") == 2 - by_talk
 
 
 def raised(trouble: BaseException) -> None:
