@@ -10,7 +10,7 @@ from itertools import islice
 from typing import Any
 
 from assistant import folding
-from assistant.book.errors import UNFIT, UnfitEntry
+from assistant.book.errors import UNFIT, UnfitEntry, UnknownKind
 from assistant.exact_json import decode
 from assistant.grade import levels
 from assistant.records import Levels, Question, ReadingRecord, ThreePoints, Written, decode_place, feet
@@ -145,9 +145,9 @@ class Job:
         return job
 
     def apply(self, row: Written) -> None:
-        """Add one entry. Raises `KeyError` for an unknown kind, `UnfitEntry` where it does not hold what it should."""
+        """Add one entry. Raises `UnknownKind`; `UnfitEntry` where it does not hold what it should."""
         if row.kind not in folding.KINDS:
-            raise KeyError(row.kind)
+            raise UnknownKind(row.kind)
         try:
             self._apply(row)
         except UNFIT as trouble:

@@ -14,6 +14,7 @@ from rich.console import Console
 from rich.table import Table
 
 from assistant.book.entries import Row
+from assistant.book.errors import UnknownKind
 from assistant.book.store import Book
 from assistant.conversation.phrase import computed, grade, length, station
 from assistant.environment import visible
@@ -103,7 +104,7 @@ def _lines(rows: Iterable[Row], scratched: Collection[int], doubtful: Collection
     job, rods = Job(), set()
     for row in rows:
         if row.kind not in KINDS:
-            raise KeyError(row.kind)
+            raise UnknownKind(row.kind)
         payload = row.payload  # read of every row: what no entry holds is not shown
         if row.kind == "rod":
             rods.add(row.sequence)

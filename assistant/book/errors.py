@@ -35,6 +35,10 @@ class UnfitEntry(DamagedBook):
         super().__init__(f"Entry {sequence} is damaged; keep the book, and go on in a new one.")
 
 
+class UnknownKind(KeyError):
+    """A kind of entry that this version does not know."""
+
+
 class BadFile(BookError):
     """A file that was to be taken in is not what it should be; nothing of it was taken."""
 
