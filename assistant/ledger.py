@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
-from fractions import Fraction
 from itertools import islice
 from typing import TextIO
 
@@ -162,13 +161,12 @@ def _line(job: Job, row: Row, *, stands: bool, proven: bool) -> Line:
         record = ReadingRecord(row, None)
         read = length(record.reading).shown
         at = "" if record.station is None else station(record.station).shown
-        if record.payload["grade_rod_ft"] is not None:
-            rod = length(computed(job, Fraction(record.payload["grade_rod_ft"]))).shown
+        if record.grade_rod is not None:
+            rod = length(computed(job, record.grade_rod)).shown
         if record.grade is not None:
             result = grade(job, record.grade, record.below).shown
-            doubt = record.payload.get("give_or_take")
-            if doubt:
-                whole = together({cause: Fraction(amount) for cause, amount in doubt.items()})
+            if record.give_or_take:
+                whole = together(record.give_or_take)
                 result = f"{result} ± {length(computed(job, whole)).shown}"
     note = {"reading": "", "opened": "cautions given"}.get(row.kind, row.reply)
     return Line(row.sequence, row.time[11:19], row.kind, at, read, rod, result, note, stands, proven)

@@ -11,9 +11,9 @@ from pathlib import Path
 from types import ModuleType
 
 from assistant.book.entries import Row
-from assistant.book.errors import UNFIT, BookError, NewerBook, UnknownKind
+from assistant.book.errors import UNFIT, BookError, NewerBook
 from assistant.book.store import Book
-from assistant.environment import Environment, Trouble, own_folder, visible
+from assistant.environment import Environment, Trouble, own_folder
 from assistant.session import Keep
 from assistant.settings import read
 
@@ -55,37 +55,21 @@ def keeper(path: Path | None, wanted: bool | None, world: Environment) -> Keep |
 
 
 @contextmanager
-def understood(path: Path | None) -> Iterator[None]:
-    """Turn an entry of a kind that this version does not know into a `NewerBook`."""
-    try:
-        yield
-    except UnknownKind as unknown:
-        raise _newer(path, str(unknown)) from unknown
-
-
-@contextmanager
 def shown(path: Path, rows: Callable[[], Iterable[Row]]) -> Iterator[None]:
-    """The same, where figures in the entries are read as they stand: one that is none is told by its entry.
+    """Where figures in the entries are read as they stand, one that is none is told by its entry as a `NewerBook`.
 
     What fails although every entry can be worked out again is a mistake of ours, and passes.
     """
     try:
-        with understood(path):
-            yield
+        yield
     except UNFIT:
         from assistant.report.arithmetic import Sums
 
         sums = Sums(lambda last: takewhile(lambda row: row.sequence <= last, rows()))
         for row in rows():
             for finding in sums.findings(row):
-                raise _newer(path, finding) from None
+                raise NewerBook(f"{path}: {finding}; get a newer version, or keep the book.") from None
         raise
-
-
-def _newer(path: Path | None, what: str) -> NewerBook:
-    return NewerBook(
-        f"{path} has an entry that this version does not know or cannot read ({visible(what)[:80]}); get a newer one."
-    )
 
 
 def read_book(path: Path, world: Environment) -> Book:

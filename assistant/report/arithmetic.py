@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Iterator
 from fractions import Fraction
 
 from assistant.book.entries import Row
-from assistant.book.errors import UNFIT, UnfitEntry
+from assistant.book.errors import UNFIT, UnfitEntry, UnknownKind
 from assistant.conversation import expect
 from assistant.grade import levels
 from assistant.job import Job
@@ -39,7 +39,7 @@ class Sums:
             wrong = list(_wrong(job, row))
             job.apply(row)
             self._forget(job, row.sequence)
-        except (UnfitEntry, *UNFIT):
+        except (UnfitEntry, UnknownKind, *UNFIT):
             self._job = None
             yield f"entry {row.sequence} cannot be worked out again ({row.kind})"
         else:
