@@ -63,10 +63,11 @@ def shown(path: Path, rows: Callable[[], Iterable[Row]]) -> Iterator[None]:
     try:
         yield
     except UNFIT:
-        from assistant.report.arithmetic import Sums
+        from assistant.report.arithmetic import Sums, check_figures
 
         sums = Sums(lambda last: takewhile(lambda row: row.sequence <= last, rows()))
         for row in rows():
+            check_figures(row)
             for finding in sums.findings(row):
                 raise NewerBook(f"{path}: {finding}; get a newer version, or keep the book.") from None
         raise

@@ -8,10 +8,12 @@ from fractions import Fraction
 from assistant.book.entries import Row
 from assistant.book.errors import UNFIT, UnfitEntry, UnknownKind
 from assistant.conversation import expect
+from assistant.exact_json import decode
 from assistant.grade import levels
 from assistant.job import Job
 from assistant.records import decode_place
 from assistant.report.amounts import feet_of
+from grammar.quantities import Length
 
 KEPT_BACK = 500
 """Entries that are held, so that the last ones can be taken back at once."""
@@ -51,6 +53,31 @@ class Sums:
         if self._held >= 2 * KEPT_BACK and job.reaches_back == self._whole:
             job.forget(KEPT_BACK, lambda: Job.folded(self._walked_until(last)))
             self._held, self._whole = KEPT_BACK, job.reaches_back
+
+
+LENGTHS = ("reading", "elevation", "carried", "known")
+"""Names of what is a length in every kind of entry."""
+
+
+def check_figures(row: Row) -> None:
+    """Raise `UnfitEntry` where a figure in an entry, worked out or not, is of another type than any entry has."""
+    try:
+        for name, value in row.payload.items():
+            if value is None:
+                continue
+            if name.endswith("_ft"):
+                decode(Fraction, value)
+            elif name == "grade":
+                decode(Fraction, value["amount_ft"])
+            elif name == "give_or_take":
+                decode(dict, value)
+                for amount in value.values():
+                    decode(Fraction, amount)
+            elif name in LENGTHS or (isinstance(value, dict) and "marking" in value):
+                decode(Length, value)
+                feet_of(value)
+    except UNFIT as trouble:
+        raise UnfitEntry(row.sequence) from trouble
 
 
 def _wrong(job: Job, row: Row) -> Iterator[str]:
