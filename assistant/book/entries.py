@@ -110,7 +110,7 @@ def read_payload(text: str) -> dict[str, Any]:
     payload = _PAYLOADS.decode(text)
     if not isinstance(payload, dict):
         raise ValueError("a payload that is no object")
-    _refuse_what_is_too_much(payload, MOST_DEPTH)
+    _refuse_what_is_too_much(payload, MOST_DEPTH - 1)
     return payload
 
 
@@ -132,18 +132,19 @@ def _refuse_float(text: str) -> NoReturn:
 _PAYLOADS = json.JSONDecoder(parse_float=_refuse_float, parse_constant=_refuse_float)
 
 
-def _refuse_what_is_too_much(value: object, depth: int) -> None:
+def _refuse_what_is_too_much(value: dict[str, Any] | list[Any], depth: int) -> None:
     """Raise `ValueError` for amounts that no sum could take: 1e30000000, 1/0, thousands of digits."""
-    if isinstance(value, str):
-        if _READS_AS_AMOUNT.fullmatch(value.strip()) and not _AMOUNT.fullmatch(value):
-            raise ValueError(f"{value[:20]} is no amount of a book")
-    elif isinstance(value, int):
-        if value.bit_length() > MOST_BITS:
-            raise ValueError("a whole number of too many digits")
-    elif isinstance(value, dict | list):
-        if depth == 0:
-            raise ValueError("lists within lists without end")
-        for item in value.values() if isinstance(value, dict) else value:
+    if depth < 0:
+        raise ValueError("lists within lists without end")
+    for item in value.values() if isinstance(value, dict) else value:
+        kind = type(item)
+        if kind is str:
+            if not _AMOUNT.fullmatch(item) and _READS_AS_AMOUNT.fullmatch(item.strip()):
+                raise ValueError(f"{item[:20]} is no amount of a book")
+        elif kind is int:
+            if item.bit_length() > MOST_BITS:
+                raise ValueError("a whole number of too many digits")
+        elif kind is dict or kind is list:
             _refuse_what_is_too_much(item, depth - 1)
 
 

@@ -7,7 +7,7 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from assistant.environment import ExitStatus, Trouble
+from assistant.environment import ExitStatus, Trouble, visible
 
 
 class BookError(Trouble):
@@ -46,6 +46,15 @@ class BadFile(BookError):
 
 class NewerBook(BookError):
     """The book was written by a newer version, and cannot be added to."""
+
+
+class UnknownKind(NewerBook):
+    """It has an entry of a kind that this version does not know."""
+
+    def __init__(self, kind: str) -> None:
+        super().__init__(
+            f"The book has an entry that this version does not know ({visible(kind)[:80]}); get a newer one."
+        )
 
 
 class ReadOnlyBook(BookError):

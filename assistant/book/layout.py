@@ -2,17 +2,25 @@
 
 SQLite lays out a table that only grows in one way only, so the same entries make the same file, its empty places
 included. What differs is left out or looked at on its own: the two marks of a write-ahead log, the count of changes,
-which stands in two places, and the version of SQLite that wrote last.
+which stands in two places, and the version of SQLite that wrote last. The file is made again on the disk and compared
+block by block: a long book is never held in memory.
 """
 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
+from contextlib import ExitStack, closing
 from pathlib import Path
+from tempfile import TemporaryDirectory
+from types import TracebackType
+from typing import BinaryIO
 
 from assistant.book.entries import Row
-from assistant.book.table import file_of
+from assistant.book.table import insert, unsafely
+
+BLOCK = 1 << 16
+"""Bytes that are compared at a time."""
 
 _LOG_MARKS = slice(18, 20)
 _CHANGES = slice(24, 28)
@@ -22,19 +30,68 @@ _OWN = (_LOG_MARKS, _CHANGES, _CHANGES_AGAIN, _VERSION)
 _MARKS = (b"\1\1", b"\2\2")
 
 
-def findings(path: Path, rows: Iterable[Row]) -> Iterator[str]:
-    """Where the file differs from what sound rows make of it."""
-    there, right = bytearray(path.read_bytes()), bytearray(file_of(rows))
-    if len(there) != len(right):
-        yield f"the file has {len(there)} bytes and not {len(right)}, as its entries make it"
-        return
-    if bytes(there[_LOG_MARKS]) not in _MARKS or there[_CHANGES] != there[_CHANGES_AGAIN]:
-        yield "the header of the file was changed; no entry was"
-    for place in _OWN:
-        there[place] = right[place]
+class Rebuilt:
+    """The file that sound rows make when they are written one after the other, in a folder that goes with it."""
+
+    def __init__(self) -> None:
+        self._open = ExitStack()
+        self._trouble: Exception | None = None
+        try:
+            self._path = Path(self._open.enter_context(TemporaryDirectory(prefix="rodside-"))) / "book"
+            self._connection = self._open.enter_context(closing(unsafely(self._path)))
+        except (sqlite3.Error, OSError) as trouble:
+            self._trouble = trouble
+
+    def __enter__(self) -> Rebuilt:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._open.close()
+
+    def add(self, row: Row) -> None:
+        """Write one more row, if there is room."""
+        if self._trouble is None:
+            try:
+                insert(self._connection, row)
+            except sqlite3.Error as trouble:
+                self._trouble = trouble
+
+    def findings(self, path: Path) -> Iterator[str]:
+        """Where the file at `path` differs from this one."""
+        try:
+            if self._trouble is None:
+                self._connection.execute("COMMIT")
+        except sqlite3.Error as trouble:
+            self._trouble = trouble
+        if self._trouble is None:
+            yield from _differences(path, self._path)
+        else:
+            yield f"the bytes of the file were not compared: there is no place to make it again ({self._trouble})"
+
+
+def _differences(path: Path, right_path: Path) -> Iterator[str]:
+    there, right = path.stat().st_size, right_path.stat().st_size
     if there != right:
-        at = next(number for number, (one, other) in enumerate(zip(there, right, strict=True)) if one != other)
-        yield f"byte {at} of the file was changed; no entry was"
+        yield f"the file has {there} bytes and not {right}, as its entries make it"
+        return
+    with path.open("rb") as one, right_path.open("rb") as other:
+        for at, (block, wanted) in enumerate(zip(_blocks(one), _blocks(other), strict=True)):
+            if at == 0:
+                if bytes(block[_LOG_MARKS]) not in _MARKS or block[_CHANGES] != block[_CHANGES_AGAIN]:
+                    yield "the header of the file was changed; no entry was"
+                for place in _OWN:
+                    block[place] = wanted[place]
+            if block != wanted:
+                first = next(n for n, (a, b) in enumerate(zip(block, wanted, strict=True)) if a != b)
+                yield f"byte {at * BLOCK + first} of the file was changed; no entry was"
+                return
+
+
+def _blocks(stream: BinaryIO) -> Iterator[bytearray]:
+    while block := bytearray(stream.read(BLOCK)):
+        yield block
 
 
 def remark(path: Path) -> str | None:

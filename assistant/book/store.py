@@ -20,7 +20,7 @@ from assistant.book import proven
 from assistant.book.entries import FIRST_PREVIOUS, Entry, Row, canonical, chain_hash, read_payload, writable
 from assistant.book.errors import BookError, NewerBook, NotABook, damaged, kind_of, told
 from assistant.book.file import FORMAT, Hold, take, version
-from assistant.book.table import COLUMNS, MARKS, connected, has_log, in_memory, is_as_made, is_plain, new_file
+from assistant.book.table import COLUMNS, connected, has_log, in_memory, insert, is_as_made, is_plain, new_file
 from assistant.book.verify import findings
 from assistant.environment import now
 
@@ -149,6 +149,17 @@ class Book:
         """The rows of these kinds up to number `until`, in order. Raises `BookError`."""
         marks = ", ".join("?" * len(kinds))
         return self._read(f"sequence <= ? AND kind IN ({marks}) ORDER BY sequence", (until, *kinds))
+
+    def rows_from(self, origin: str, after: int, until: int) -> Iterator[Row]:
+        """The rows of the utterance `origin` beyond number `after`, up to `until`, in order. Raises `BookError`."""
+        of_it = "substr(engine, instr(engine, ' ') + 1) = ?"
+        return self._read(f"sequence > ? AND sequence <= ? AND {of_it} ORDER BY sequence", (after, until, origin))
+
+    def has_sound(self) -> bool:
+        """Whether any entry tells of its sound. Raises `BookError`."""
+        with self._answering():
+            query = "SELECT EXISTS(SELECT 1 FROM entries WHERE audio IS NOT NULL)"
+            return bool(self._connection.execute(query).fetchone()[0])
 
     def _read(self, which: str, values: Sequence[int | str]) -> Iterator[Row]:
         last = 0
@@ -315,7 +326,7 @@ class Book:
 
     def _insert(self, row: Row) -> Row:
         before = self._connection.total_changes
-        self._connection.execute(f"INSERT INTO entries ({COLUMNS}) VALUES ({MARKS})", row)
+        insert(self._connection, row)
         if self._connection.total_changes != before + 1:
             raise damaged(self._name, f"entry {row.sequence} was not taken")
         return row

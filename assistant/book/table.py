@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from collections.abc import Iterable
 from functools import cache
 from pathlib import Path
 
@@ -59,13 +58,19 @@ def new_file() -> bytes:
     return bytes(content)
 
 
-def file_of(rows: Iterable[Row]) -> bytes:
-    """The file that rows make when they are written one after the other."""
-    connection = in_memory()
+def unsafely(path: Path) -> sqlite3.Connection:
+    """A new book at `path` for rows that are put in at once and then committed: a crash would leave half of it."""
+    path.write_bytes(in_memory().serialize())
+    connection = sqlite3.connect(path, isolation_level=None)
+    for setting in ("journal_mode = OFF", "synchronous = OFF"):
+        connection.execute(f"PRAGMA {setting}")
     connection.execute("BEGIN")
-    connection.executemany(f"INSERT INTO entries ({COLUMNS}) VALUES ({MARKS})", rows)
-    connection.execute("COMMIT")
-    return connection.serialize()
+    return connection
+
+
+def insert(connection: sqlite3.Connection, row: Row) -> None:
+    """Put a row in."""
+    connection.execute(f"INSERT INTO entries ({COLUMNS}) VALUES ({MARKS})", row)
 
 
 def is_as_made(connection: sqlite3.Connection) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 
-from assistant.commands.opening import open_book, understood
+from assistant.commands.opening import open_book
 from assistant.environment import Environment, ExitStatus
 from assistant.talk.session import Outcome, Session
 
@@ -14,8 +14,7 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     """Give each text to one talk, in order."""
     every = True
     with open_book(options.book, world) as book:
-        with understood(options.book):
-            session = Session(book)
+        session = Session(book)
         if not session.job.opened:
             world.warn(session.begin().shown)
         for text in options.text:

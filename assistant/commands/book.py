@@ -11,7 +11,7 @@ from rich.live import Live
 
 from assistant.book.entries import Row
 from assistant.book.store import Book
-from assistant.commands.opening import read_book, understood
+from assistant.commands.opening import read_book, shown
 from assistant.environment import Environment, ExitStatus
 from assistant.report.ledger import all_lines, last_lines, lines, print_long, print_table
 
@@ -25,7 +25,7 @@ EVERY = 0.5
 def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     """Print the table, or follow the book until stopped from the keyboard."""
     terminal = world.stdout.isatty()
-    with read_book(options.book, world) as book, understood(options.book):
+    with read_book(options.book, world) as book, shown(options.book, book.rows):
         if options.follow or (terminal and not options.once):
             _follow(book, world, terminal=terminal)
         else:

@@ -10,7 +10,7 @@ from typing import TextIO
 
 from assistant.book.entries import Row
 from assistant.book.export import to_csv, to_jsonl
-from assistant.commands.opening import read_book, replace, understood
+from assistant.commands.opening import read_book, replace, shown
 from assistant.environment import Environment, ExitStatus
 
 Writer = Callable[[Iterable[Row], TextIO], None]
@@ -22,7 +22,7 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     """Write the whole book to a file, which is there whole or as it was, or to standard output."""
     output: Path | None = options.output
     wanted = options.format or (ENDINGS.get(output.suffix, "csv") if output is not None else "csv")
-    with read_book(options.book, world) as book, understood(options.book):
+    with read_book(options.book, world) as book, shown(options.book, book.rows):
         if output is None and not world.stdout.isatty():
             _writer(wanted, options.book.stem)(book.rows(), world.stdout)
             return ExitStatus.OK

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from assistant.commands.ask import tell
-from assistant.commands.opening import keeper, open_book, understood
+from assistant.commands.opening import keeper, open_book
 from assistant.environment import Environment, ExitStatus, own_folder
 from assistant.hearing.ears import open_ear
 from assistant.hearing.endpoint import Timing
@@ -33,8 +33,7 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     statuses = []
     with open_book(options.book, world) as book:
         keep = keeper(options.book, options.keep_audio, world)
-        with understood(options.book):
-            session = Session(book, keep)
+        session = Session(book, keep)
         if not session.job.opened:
             world.warn(session.begin().shown)
         mouth = _to_files(options.say_to, world) if options.say_to else None

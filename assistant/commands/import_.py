@@ -17,7 +17,6 @@ from assistant.book.errors import BadFile, BookError
 from assistant.book.export import CSV_COLUMNS, from_csv, from_jsonl
 from assistant.book.planned import Planned, planned
 from assistant.book.store import Book
-from assistant.commands.opening import understood
 from assistant.conversation import setting_up
 from assistant.environment import Environment, ExitStatus
 from assistant.job.state import Job
@@ -107,7 +106,7 @@ def _restored(rows: list[Row], path: Path, world: Environment) -> ExitStatus:
 
 
 def _planned(plan: list[Planned], options: argparse.Namespace, world: Environment) -> ExitStatus:
-    with Book.open(options.book, world.clock) as book, understood(options.book):
+    with Book.open(options.book, world.clock) as book:
         told = _told(Job.folded(book.rows()), plan)
         for _, reply in told:
             world.say(reply)

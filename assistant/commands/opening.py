@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
 from importlib import import_module
+from itertools import takewhile
 from pathlib import Path
 from types import ModuleType
 
+from assistant.book.entries import Row
 from assistant.book.errors import UNFIT, BookError, NewerBook
 from assistant.book.store import Book
-from assistant.environment import Environment, Trouble, own_folder, visible
+from assistant.environment import Environment, Trouble, own_folder
 from assistant.settings import read
 from assistant.talk.session import Keep
 
@@ -53,15 +55,22 @@ def keeper(path: Path | None, wanted: bool | None, world: Environment) -> Keep |
 
 
 @contextmanager
-def understood(path: Path | None) -> Iterator[None]:
-    """Turn an entry that this version cannot fold, or that does not hold what it should, into a `NewerBook`."""
+def shown(path: Path, rows: Callable[[], Iterable[Row]]) -> Iterator[None]:
+    """Where figures in the entries are read as they stand, one that is none is told by its entry as a `NewerBook`.
+
+    What fails although every entry can be worked out again is a mistake of ours, and passes.
+    """
     try:
         yield
-    except UNFIT as unknown:
-        raise NewerBook(
-            f"{path} has an entry that this version does not know or cannot read ({visible(str(unknown))[:80]}); "
-            "get a newer one."
-        ) from unknown
+    except UNFIT:
+        from assistant.report.arithmetic import Sums, check_figures
+
+        sums = Sums(lambda last: takewhile(lambda row: row.sequence <= last, rows()))
+        for row in rows():
+            check_figures(row)
+            for finding in sums.findings(row):
+                raise NewerBook(f"{path}: {finding}; get a newer version, or keep the book.") from None
+        raise
 
 
 def read_book(path: Path, world: Environment) -> Book:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from assistant.commands.opening import read_book, replace, understood
+from assistant.commands.opening import read_book, replace, shown
 from assistant.environment import Environment, ExitStatus, Trouble, visible
 
 
@@ -26,7 +26,7 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
         from assistant.report.contents import contents
         from assistant.report.parts import parts
 
-        with understood(options.book):
+        with shown(options.book, lambda: rows):
             every = parts(contents(rows, visible(options.title or options.book.stem)))
         rows.clear()
         names = [output.name, *(f"{output.stem}-{number}{output.suffix}" for number in range(2, len(every) + 1))]

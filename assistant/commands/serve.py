@@ -103,7 +103,13 @@ def _serve(devices: Devices, folder: Path, options: argparse.Namespace, world: E
     path = options.book or book_of_today(world)
     keep = keeper(path, options.keep_audio, world)
     talk = Conversation(
-        path, world.clock, lambda: open_ear(options.ears, options.model), world.warn, keep, quiet=options.quiet
+        path,
+        world.clock,
+        lambda: open_ear(options.ears, options.model),
+        world.warn,
+        keep,
+        quiet=options.quiet,
+        cache=world.cache,
     )
 
     def ready() -> None:

@@ -8,7 +8,7 @@ from threading import Thread
 
 from assistant.book.store import Book
 from assistant.commands.ask import tell
-from assistant.commands.opening import book_of_today, keeper, understood
+from assistant.commands.opening import book_of_today, keeper
 from assistant.environment import Environment, ExitStatus
 from assistant.hearing.ears import open_ear
 from assistant.hearing.echo import is_echo
@@ -36,8 +36,7 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
     path = options.book or book_of_today(world)
     with Book.open(path, world.clock, cache=world.cache) as book:
         keep = keeper(path, options.keep_audio, world) if microphone is not None else None
-        with understood(path):
-            session = Session(book, keep)
+        session = Session(book, keep)
         speaker = Mute() if options.quiet or not world.stdin.isatty() else Mouth(world.warn)
         begun = session.begin()
         world.say(f"{begun.shown}\nThe book is {path}.")

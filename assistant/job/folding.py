@@ -69,7 +69,7 @@ PROVEN: Changes = {"since_proof": 0, "first_since_proof": None, "moved": False}
 
 
 def _check(job: Facts, row: Written) -> Changes:
-    return PROVEN if row.payload["holds"] else {"moved": True}
+    return PROVEN if decode(bool, row.payload["holds"]) else {"moved": True}
 
 
 def _baseline(job: Facts, row: Written) -> Changes:
@@ -128,13 +128,13 @@ def _foresight(job: Facts, row: Written) -> Changes:
 
 
 def _close(job: Facts, row: Written) -> Changes:
-    closed = replace(job.levels, misclosure=Fraction(row.payload["misclosure_ft"]), set_ups=job.set_ups)
+    closed = replace(job.levels, misclosure=decode(Fraction, row.payload["misclosure_ft"]), set_ups=job.set_ups)
     return {"levels": closed}
 
 
 def _sights(job: Facts, row: Written) -> Changes:
-    length = Fraction(row.payload["length_ft"])
-    return {"levels": replace(job.levels, sights={**job.levels.sights, row.payload["set_up"]: length})}
+    length = decode(Fraction, row.payload["length_ft"])
+    return {"levels": replace(job.levels, sights={**job.levels.sights, decode(int, row.payload["set_up"]): length})}
 
 
 def _line(job: Facts, row: Written) -> Changes:
@@ -173,7 +173,7 @@ def _pipe(job: Facts, row: Written) -> Changes:
 
 
 def _benchmark_check(job: Facts, row: Written) -> Changes:
-    return PROVEN if row.payload["holds"] else {"moved": True}
+    return PROVEN if decode(bool, row.payload["holds"]) else {"moved": True}
 
 
 def _peg_test(job: Facts, row: Written) -> Changes:
@@ -184,7 +184,7 @@ def _peg_test(job: Facts, row: Written) -> Changes:
 
 CHANGES: dict[str, Callable[[Facts, Written], Changes]] = {
     "opened": lambda job, row: {"opened": True},
-    "rod": lambda job, row: {"marking": Marking(row.payload["marking"])},
+    "rod": lambda job, row: {"marking": decode(Marking, row.payload["marking"])},
     "rod length": _length("rod_length"),
     "pace": _length("pace"),
     "tolerance": _length("tolerance"),
@@ -196,8 +196,8 @@ CHANGES: dict[str, Callable[[Facts, Written], Changes]] = {
     "foresight": _foresight,
     "close": _close,
     "sights": _sights,
-    "adjustment": lambda job, row: {"by_distance": row.payload["by_distance"]},
-    "laser class": lambda job, row: {"laser_class": row.payload["name"]},
+    "adjustment": lambda job, row: {"by_distance": decode(bool, row.payload["by_distance"])},
+    "laser class": lambda job, row: {"laser_class": decode(str, row.payload["name"])},
     "allowance": lambda job, row: {"allowance": decode(SetAllowance, row.payload)},
     "order": lambda job, row: {"allowance": decode(SetOrder, row.payload)},
     "loop length": _length("loop_length"),
@@ -205,7 +205,7 @@ CHANGES: dict[str, Callable[[Facts, Written], Changes]] = {
     "receiver": _length("receiver"),
     "sight": lambda job, row: {"sight": decode(SetSight, row.payload).distance},
     "range": lambda job, row: {"range": decode(SetRange, row.payload)},
-    "distances": lambda job, row: {"paced": row.payload["paced"]},
+    "distances": lambda job, row: {"paced": decode(bool, row.payload["paced"])},
     "turn check": lambda job, row: {},
     "peg test": _peg_test,
     "beam check": lambda job, row: {},
@@ -223,7 +223,7 @@ CHANGES: dict[str, Callable[[Facts, Written], Changes]] = {
     "slope stakes": lambda job, row: {"slope_stakes": decode(SetSlopeStakes, row.payload)},
     "bulking": lambda job, row: {"bulking": decode(SetBulking, row.payload).percent},
     "load": lambda job, row: {"load": decode(SetLoad, row.payload).yards},
-    "trip": lambda job, row: {"trip": row.payload["minutes"]},
+    "trip": lambda job, row: {"trip": decode(int, row.payload["minutes"])},
     "place": lambda job, row: {"place_named_by": (row, "station")},
     "reading": _reading,
     "stake": _placed,

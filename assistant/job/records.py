@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
-from typing import Any, Protocol, TypeVar
+from typing import Any, Protocol, TypeVar, get_args
 
 from assistant.book.errors import UNFIT, UnfitEntry
 from assistant.book.exact_json import decode, decode_meaning
@@ -84,7 +84,12 @@ class _OfEntry(cached_property[T]):
 def decode_question(payload: Mapping[str, Any]) -> Question:
     """The question that an entry opens."""
     proposals = tuple(decode_meaning(data) for data in payload["proposals"])
-    return Question(payload["asks"], proposals, payload["attempts"], tuple(payload.get("replaces", ())))
+    return Question(
+        decode(str, payload["asks"]),
+        proposals,
+        decode(int, payload["attempts"]),
+        tuple(None if one is None else decode(int, one) for one in payload.get("replaces", ())),
+    )
 
 
 @dataclass(eq=False)
@@ -126,7 +131,24 @@ class ReadingRecord:
     def grade(self) -> levels.Grade | None:
         """Cut, fill or on grade, if there was a grade to compare with."""
         data = self.payload["grade"]
-        return None if data is None else levels.Grade(data["kind"], Fraction(data["amount_ft"]))
+        if data is None:
+            return None
+        kind = data["kind"]
+        if kind not in get_args(levels.Kind):
+            raise ValueError(f"{kind} is not cut, fill or on grade")
+        return levels.Grade(kind, decode(Fraction, data["amount_ft"]))
+
+    @_OfEntry
+    def grade_rod(self) -> Fraction | None:
+        """Feet that the rod was to read, if there was a grade."""
+        data = self.payload["grade_rod_ft"]
+        return None if data is None else decode(Fraction, data)
+
+    @_OfEntry
+    def give_or_take(self) -> Mapping[str, Fraction]:
+        """Feet that it may be off, by cause."""
+        causes = self.payload.get("give_or_take") or {}
+        return {cause: decode(Fraction, amount) for cause, amount in causes.items()}
 
 
 @dataclass(frozen=True)

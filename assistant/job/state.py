@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from copy import copy
 from dataclasses import dataclass, field
+from itertools import islice
 from typing import Any
 
-from assistant.book.errors import UNFIT, UnfitEntry
+from assistant.book.errors import UNFIT, UnfitEntry, UnknownKind
+from assistant.book.exact_json import decode
 from assistant.job import folding
 from assistant.job.facts import Facts
 from assistant.job.records import Written
@@ -33,9 +35,9 @@ class Job(Facts):
         return job
 
     def apply(self, row: Written) -> None:
-        """Add one entry. Raises `KeyError` for an unknown kind, `UnfitEntry` where it does not hold what it should."""
+        """Add one entry. Raises `UnknownKind`; `UnfitEntry` where it does not hold what it should."""
         if row.kind not in folding.KINDS:
-            raise KeyError(row.kind)
+            raise UnknownKind(row.kind)
         try:
             self._apply(row)
         except UNFIT as trouble:
@@ -49,7 +51,7 @@ class Job(Facts):
         if kind != "place":
             self.asked_by = None
         if kind == "scratch":
-            self._take_back(int(row.payload["sequence"]))
+            self._take_back(decode(int, row.payload["sequence"]))
             return
         self._change(row)
 
@@ -76,6 +78,22 @@ class Job(Facts):
     def resumed(self, earlier: Callable[[], list[Done]]) -> None:
         """Take what was done up to now from `earlier`, once it is asked for: the `done` of a job like this."""
         self._undo, self._earlier = [], earlier
+
+    def forget(self, kept: int, whole: Callable[[], Job]) -> None:
+        """Hold the last `kept` entries that stand; what is older is taken from `whole`, a job like this one as it is.
+
+        It is asked for once something older than those is to be taken back.
+        """
+        if len(self._undo) <= kept:
+            return
+        del self._undo[:-kept]
+        self._earlier = lambda: whole().done[:-kept]
+        record, steps = self.last_reading, 0
+        while record is not None and not callable(record.earlier):
+            if steps == kept:
+                record.earlier = lambda: next(islice(whole().readings(), kept + 1, None), None)
+                return
+            record, steps = record.earlier, steps + 1
 
     @property
     def done(self) -> list[Done]:

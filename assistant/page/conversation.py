@@ -64,6 +64,7 @@ class Conversation:
         keep: Keep | None = None,
         *,
         quiet: bool = False,
+        cache: Path | None = None,
     ) -> None:
         self._talking = ThreadPoolExecutor(1, "talk")
         self._speaking = ThreadPoolExecutor(1, "voice")
@@ -71,7 +72,7 @@ class Conversation:
         self._open = ExitStack()
         self._keep = keep
         self._book, self._talk, self._ear, self.standing = self._talking.submit(
-            self._begun, path, clock, open_ear, keep
+            self._begun, path, clock, open_ear, keep, cache
         ).result()
         self.greeting = show.answer(self._talk.session.job, Answer("", self._talk.begun, (), missed=False))
         self.last: Json = self.greeting
@@ -79,9 +80,9 @@ class Conversation:
             self._speaking.submit(self._speaker.wav, "Ready.")
 
     def _begun(
-        self, path: Path, clock: Clock, open_ear: Callable[[], Ear], keep: Keep | None
+        self, path: Path, clock: Clock, open_ear: Callable[[], Ear], keep: Keep | None, cache: Path | None
     ) -> tuple[Book, Talk, Ear, Standing]:
-        book = self._open.enter_context(Book.open(path, clock))
+        book = self._open.enter_context(Book.open(path, clock, cache=cache))
         try:
             talk, ear = Talk(book, keep), open_ear()
             self._prepare(talk, ear)
@@ -201,5 +202,4 @@ class Conversation:
 
 
 def _standing(talk: Talk) -> Standing:
-    rows = talk.rows()
-    return Standing(talk.last_sequence, ledger.lines(rows), profile(talk.session.job, rows))
+    return Standing(talk.last_sequence, talk.lines(), profile(talk.session.job, talk.rows()))

@@ -27,9 +27,9 @@ def profile(job: Job, rows: Iterable[Row]) -> list[dict[str, Any]]:
     scratched = {int(row.payload["sequence"]) for row in every if row.kind == "scratch"}
     points: dict[Fraction, dict[str, Any]] = {}
     for row in every:
-        if row.kind == "reading" and row.sequence not in scratched and row.payload["grade_rod_ft"] is not None:
+        if row.kind == "reading" and row.sequence not in scratched:
             record = ReadingRecord(row, None)
-            if isinstance(record.station, Station) and record.station.offset is None:
+            if record.grade_rod is not None and isinstance(record.station, Station) and record.station.offset is None:
                 at = feet(record.station.distance)
                 points[at] = _point(job, record, at)
     return [points[at] for at in sorted(points)]
@@ -40,8 +40,8 @@ def _point(job: Job, record: ReadingRecord, at: Fraction) -> dict[str, Any]:
     if job.line is not None:
         assert isinstance(record.station, Station)
         grade = rise(job, job.line, record.station)
-    over = Fraction(record.payload["grade_rod_ft"]) - feet(record.reading)
-    assert record.station is not None
+    assert record.grade_rod is not None and record.station is not None
+    over = record.grade_rod - feet(record.reading)
     result = record.grade
     return {
         "at": float(at),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from collections import OrderedDict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
@@ -16,6 +16,7 @@ from assistant.conversation.respond import Writing, respond
 from assistant.doubting.evidence import Evidence
 from assistant.hearing.port import Samples
 from assistant.job.state import Job
+from assistant.report import ledger
 from assistant.talk.listening import Heard
 from assistant.talk.loudness import Loudness
 from assistant.talk.session import TYPED, Keep, Session
@@ -24,6 +25,12 @@ from assistant.wording.phrase import joined, reply
 from assistant.wording.said import Reply, Said
 from grammar.meanings import Miss, Scratch
 from grammar.understand import Context, understand
+
+AT_HAND = 2_000
+"""Entries at the end of a book that are at hand from its opening on; what is older is read when asked for."""
+
+BEARING_KEPT = 100
+"""Set-ups and checks before those, by which it is told what is unproven: more than anybody takes back."""
 
 MOST_LIVES = 200
 """Lives of pages whose last trouble is remembered."""
@@ -62,13 +69,16 @@ class Talk:
         self._book = book
         self.session = Session(book, keep)
         self.begun = self.session.begin()
-        if keep is not None and not any(row.audio for row in book.rows()):
+        if keep is not None and not book.has_sound():
             self.begun = joined(self.begun, text_of("sound is kept"))
         self._loudness = Loudness()
+        self._start = max(0, book.head()[0] - AT_HAND)
+        self._bearing = ledger.standing_before(book, self._start, BEARING_KEPT)
+        self._rows: list[Row] = []
         self._authors: list[tuple[int, str | None]] = []
         self._written: dict[str, tuple[Row, ...]] = {}
         self._troubles: OrderedDict[str, tuple[int, str]] = OrderedDict()
-        for row in book.rows():
+        for row in book.rows(after=self._start):
             self._note(row)
 
     @property
@@ -77,8 +87,12 @@ class Talk:
         return self._authors[-1][0] if self._authors else 0
 
     def rows(self) -> list[Row]:
-        """Every entry."""
-        return list(self._book.rows())
+        """The entries at hand: all of a day's book."""
+        return list(self._rows)
+
+    def lines(self) -> list[ledger.Line]:
+        """Their lines."""
+        return [line for line in ledger.lines([*self._bearing, *self._rows]) if line.sequence > self._start]
 
     def settle(self) -> None:
         """Tidy the book while nobody waits."""
@@ -101,8 +115,8 @@ class Talk:
         evidence: Evidence | None = None,
     ) -> Answer:
         """Take one utterance as guesses at its words; one that the book already holds is answered as before."""
-        known = self._written.get(origin.id)
-        if known is not None:
+        known = self._known(origin)
+        if known:
             answer = self._recovered(known)
         else:
             answer = self._overtaken(origin, guesses) or self._new(origin, guesses, engine, sound, evidence)
@@ -127,11 +141,23 @@ class Talk:
         writing = isinstance(outcome.meaning, Writing | Scratch | CORRECTING)
         return Answer(outcome.heard, outcome.reply, outcome.rows, isinstance(outcome.meaning, Miss), writing)
 
+    def _known(self, origin: Origin) -> tuple[Row, ...]:
+        """What the book holds of an utterance; it was written after what had been shown when it began."""
+        known = self._written.get(origin.id, ())
+        if known or origin.seen >= self._start:
+            return known
+        return tuple(self._book.rows_from(origin.id, origin.seen, self._start))
+
+    def _newer(self, seen: int) -> Iterator[str | None]:
+        """The lives that wrote the entries after number `seen`, latest first as far as they are at hand."""
+        yield from (life for _, life in takewhile(lambda entry: entry[0] > seen, reversed(self._authors)))
+        if seen < self._start:
+            yield from (_life(row) for row in self._book.rows(after=seen, until=self._start))
+
     def _overtaken(self, origin: Origin, guesses: Sequence[str]) -> Answer | None:
         """The refusal of what was said in ignorance of another's entries, or of a question or a miss before it."""
         heard = guesses[0] if guesses else ""
-        newer = takewhile(lambda entry: entry[0] > origin.seen, reversed(self._authors))
-        if any(life != origin.life for _, life in newer):
+        if any(life != origin.life for life in self._newer(origin.seen)):
             return Answer(heard, say("another wrote"), (), missed=True)
         number, before = self._troubles.get(origin.life, (0, ""))
         if origin.after < number < origin.number:
@@ -140,16 +166,27 @@ class Talk:
 
     def _recovered(self, rows: tuple[Row, ...]) -> Answer:
         first = rows[0]
-        before = takewhile(lambda row: row.sequence < first.sequence, self._book.rows())
+        before = self._book.rows(until=first.sequence - 1)
         return Answer(first.heard or "", repeated(rows, before), rows, missed=False, writing=True)
 
     def _note(self, row: Row) -> None:
-        origin = (row.engine or "").partition(" ")[2]
-        parts = origin.split("/")
-        ours = len(parts) == 3 and parts[0] == "page"
-        self._authors.append((row.sequence, parts[1] if ours else None))
-        if ours:
+        life = _life(row)
+        self._rows.append(row)
+        self._authors.append((row.sequence, life))
+        if life is not None:
+            origin = _origin(row)
             self._written[origin] = (*self._written.get(origin, ()), row)
+
+
+def _origin(row: Row) -> str:
+    """What the book calls the utterance of an entry, if it has a name."""
+    return (row.engine or "").partition(" ")[2]
+
+
+def _life(row: Row) -> str | None:
+    """The life of the page that an entry came from, if it came from one."""
+    parts = _origin(row).split("/")
+    return parts[1] if len(parts) == 3 and parts[0] == "page" else None
 
 
 def repeated(rows: Sequence[Row], before: Iterable[Row]) -> Reply:

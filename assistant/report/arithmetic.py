@@ -2,33 +2,88 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from fractions import Fraction
 
 from assistant.book.entries import Row
+from assistant.book.errors import UNFIT, UnfitEntry, UnknownKind
+from assistant.book.exact_json import decode
 from assistant.grade import levels
 from assistant.job import expect
 from assistant.job.records import decode_place
 from assistant.job.state import Job
 from assistant.report.amounts import feet_of
+from grammar.quantities import Length
+
+KEPT_BACK = 500
+"""Entries that are held, so that the last ones can be taken back at once."""
 
 
-def findings(rows: Iterable[Row]) -> Iterator[str]:
-    """Name each entry whose figures do not follow from what was written before it."""
-    job = Job()
-    for row in rows:
+WORKED_OUT = ("reading", "foresight", "close", "backsight")
+"""Kinds of entries with figures of ours in them."""
+
+
+class Sums:
+    """The sums as the rows are walked. `walked_until` gives the rows up to a number again, to take back an old one."""
+
+    def __init__(self, walked_until: Callable[[int], Iterable[Row]]) -> None:
+        self._walked_until = walked_until
+        self._job: Job | None = Job()
+        self._held = 0
+        self._whole = True
+
+    def findings(self, row: Row) -> Iterator[str]:
+        """The figures of the next row that do not follow from what was written before it."""
+        job = self._job
+        if job is None:
+            return
         try:
             wrong = list(_wrong(job, row))
             job.apply(row)
-        except (KeyError, TypeError, ValueError, AttributeError, AssertionError, ZeroDivisionError):
+            self._forget(job, row.sequence)
+        except (UnfitEntry, UnknownKind, *UNFIT):
+            self._job = None
             yield f"entry {row.sequence} cannot be worked out again ({row.kind})"
-            return
-        yield from (f"entry {row.sequence}: the {what} does not follow from the entries before" for what in wrong)
+        else:
+            yield from (f"entry {row.sequence}: the {what} does not follow from the entries before" for what in wrong)
+
+    def _forget(self, job: Job, last: int) -> None:
+        """Hold little of a long book. Where it was walked again once, no more is forgotten: it is not walked twice."""
+        self._held += 1
+        if self._held >= 2 * KEPT_BACK and job.reaches_back == self._whole:
+            job.forget(KEPT_BACK, lambda: Job.folded(self._walked_until(last)))
+            self._held, self._whole = KEPT_BACK, job.reaches_back
+
+
+LENGTHS = ("reading", "elevation", "carried", "known")
+"""Names of what is a length in every kind of entry."""
+
+
+def check_figures(row: Row) -> None:
+    """Raise `UnfitEntry` where a figure in an entry, worked out or not, is of another type than any entry has."""
+    try:
+        for name, value in row.payload.items():
+            if value is None:
+                continue
+            if name.endswith("_ft"):
+                decode(Fraction, value)
+            elif name == "grade":
+                decode(Fraction, value["amount_ft"])
+            elif name == "give_or_take":
+                decode(dict, value)
+                for amount in value.values():
+                    decode(Fraction, amount)
+            elif name in LENGTHS or (isinstance(value, dict) and "marking" in value):
+                decode(Length, value)
+                feet_of(value)
+    except UNFIT as trouble:
+        raise UnfitEntry(row.sequence) from trouble
 
 
 def _wrong(job: Job, row: Row) -> Iterator[str]:
-    payload = row.payload
-    instrument = job.height_of_instrument()
+    if row.kind not in WORKED_OUT:
+        return
+    payload, instrument = row.payload, job.height_of_instrument()
     match row.kind:
         case "reading":
             reading = feet_of(payload["reading"])

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
-from fractions import Fraction
 from itertools import islice
 from typing import TextIO
 
@@ -14,6 +13,7 @@ from rich.console import Console
 from rich.table import Table
 
 from assistant.book.entries import Row
+from assistant.book.errors import UnknownKind
 from assistant.book.store import Book
 from assistant.environment import visible
 from assistant.grade.sureness import together
@@ -82,6 +82,16 @@ def last_lines(book: Book, count: int) -> list[Line]:
     return [line for line in lines([*book.rows_of_kinds(BEARING, start), *book.rows(start)]) if line.sequence > start]
 
 
+def standing_before(book: Book, start: int, most: int) -> list[Row]:
+    """Of the entries up to number `start`, those on which later lines depend; of set-ups and checks the last `most`."""
+    rows = list(book.rows_of_kinds(BEARING, start))
+    scratches = {int(row.payload["sequence"]): row for row in rows if row.kind == "scratch"}
+    rods = [row for row in rows if row.kind == "rod"]
+    proofs = [row for row in rows if row.kind in (*SET_UPS, *CHECKS) and row.sequence not in scratches]
+    taken = [scratches[rod.sequence] for rod in rods if rod.sequence in scratches]
+    return sorted([*rods, *taken, *proofs[-most:]])
+
+
 def all_lines(book: Book) -> Iterator[Line]:
     """Every line, one after the other: a long book is not held in memory."""
     scratched = {int(row.payload["sequence"]) for row in book.rows_of_kinds(("scratch",), book.head()[0])}
@@ -93,7 +103,7 @@ def _lines(rows: Iterable[Row], scratched: Collection[int], doubtful: Collection
     job, rods = Job(), set()
     for row in rows:
         if row.kind not in KINDS:
-            raise KeyError(row.kind)
+            raise UnknownKind(row.kind)
         payload = row.payload  # read of every row: what no entry holds is not shown
         if row.kind == "rod":
             rods.add(row.sequence)
@@ -151,13 +161,12 @@ def _line(job: Job, row: Row, *, stands: bool, proven: bool) -> Line:
         record = ReadingRecord(row, None)
         read = length(record.reading).shown
         at = "" if record.station is None else station(record.station).shown
-        if record.payload["grade_rod_ft"] is not None:
-            rod = length(computed(job, Fraction(record.payload["grade_rod_ft"]))).shown
+        if record.grade_rod is not None:
+            rod = length(computed(job, record.grade_rod)).shown
         if record.grade is not None:
             result = grade(job, record.grade, record.below).shown
-            doubt = record.payload.get("give_or_take")
-            if doubt:
-                whole = together({cause: Fraction(amount) for cause, amount in doubt.items()})
+            if record.give_or_take:
+                whole = together(record.give_or_take)
                 result = f"{result} ± {length(computed(job, whole)).shown}"
     note = {"reading": "", "opened": "cautions given"}.get(row.kind, row.reply)
     return Line(row.sequence, row.time[11:19], row.kind, at, read, rod, result, note, stands, proven)

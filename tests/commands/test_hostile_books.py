@@ -10,6 +10,7 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -20,9 +21,12 @@ from fixtures import ROOT
 
 from assistant import cli
 from assistant.book.entries import FIRST_PREVIOUS, Row, chain_hash
+from assistant.book.errors import BookError
 from assistant.book.store import Book
-from assistant.book.table import file_of
+from assistant.book.table import insert, unsafely
 from assistant.environment import Environment, ExitStatus
+from assistant.page.profile import profile
+from assistant.page.talk import Origin, Talk
 from assistant.talk.session import Session
 
 TALK = [
@@ -79,7 +83,10 @@ def told(rows: list[Row]) -> list[tuple[str, str, str, str]]:
 
 
 def write(path: Path, rows: list[tuple[str, str, str, str]]) -> Path:
-    path.write_bytes(file_of(chained(rows)))
+    with closing(unsafely(path)) as connection:
+        for row in chained(rows):
+            insert(connection, row)
+        connection.execute("COMMIT")
     return path
 
 
@@ -114,6 +121,7 @@ def readers(path: Path) -> list[tuple[object, ...]]:
         *(("export", path, "--format", kind) for kind in ("csv", "jsonl", "landxml")),
         ("verify", path),
         ("play", path, 3, "-o", out / "x.wav"),
+        ("hear", "--book", path, out / "no.wav"),
     ]
 
 
@@ -130,10 +138,21 @@ def check(path: Path, *, refused: bool) -> None:
         if status != ExitStatus.OK:
             assert len((out if arguments[0] in ("verify", "ask") else errors).splitlines()) < 12
         path.write_bytes(content)
+    check_page(path)
+    path.write_bytes(content)
+
+
+def check_page(path: Path) -> None:
+    """The page's talk is one that works, or a trouble that is told."""
+    with suppress(BookError), Book.open(path) as book:
+        talk = Talk(book)
+        talk.lines()
+        profile(talk.session.job, talk.rows())
+        talk.take(Origin("a" * 16, 1, 0, talk.last_sequence), ["reading four foot two at sixty"])
 
 
 @pytest.mark.usefixtures("soon")
-@pytest.mark.parametrize("seed", range(24))
+@pytest.mark.parametrize("seed", [*range(24), 34, 64])
 def test_a_changed_payload_is_answered_in_a_line(sound: list[Row], tmp_path: Path, seed: int) -> None:
     """The chain is made anew, so that only the content can tell."""
     dice = random.Random(seed)
@@ -237,6 +256,23 @@ def test_an_unexpected_exception_is_one_line_and_its_details_are_kept(
     monkeypatch.setenv("RODSIDE_DEBUG", "1")
     with pytest.raises(ZeroDivisionError):
         run(tmp_path, "ask", "status")
+
+
+def test_a_defect_of_ours_is_not_told_as_an_entry_that_is_unknown(
+    sound: list[Row], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(*_: object) -> None:
+        raise TypeError("ours")
+
+    path = write(tmp_path / "day.rodside", told(sound))
+    monkeypatch.setattr("assistant.report.contents.contents", broken)
+    monkeypatch.setattr("assistant.report.landxml.to_landxml", broken)
+    monkeypatch.setattr("assistant.commands.book.print_table", broken)
+    for arguments in (
+        ("report", path), ("export", path, "--format", "landxml"), ("book", path, "--once"),
+    ):  # fmt: skip
+        assert run(tmp_path, *arguments)[0] == ExitStatus.DEFECT, arguments
+    assert (tmp_path / "state" / "defects.log").read_text().count("TypeError: ours") == 3
 
 
 def exported(sound: list[Row], folder: Path) -> Path:

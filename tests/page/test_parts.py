@@ -37,6 +37,7 @@ from assistant.page.log import Sparing
 from assistant.page.profile import profile
 from assistant.page.talk import Origin, Talk
 from assistant.page.voice import sentences
+from assistant.report import ledger
 
 DAY = datetime(2026, 5, 4, 8, tzinfo=UTC)
 
@@ -185,6 +186,8 @@ def test_no_utterance_ends_the_talk(
     """It fails before the entry is written, and after: the answer says to look, and the book is what holds."""
     talk = Conversation(tmp_path / "day.rodside", lambda: DAY, Deaf, lambda text: None, quiet=True)
     applied, failing = Job.apply, [trouble]
+    by_talk = isinstance(trouble, Exception)  # the talk itself answers those, and knows what it wrote
+    written = "That is in the book, but something broke in me after." if by_talk else "Something failed inside."
 
     def apply(job: Job, row: Row) -> None:
         if row.kind == "reading" and failing:
@@ -196,7 +199,7 @@ def test_no_utterance_ends_the_talk(
             await talk.typed(Origin(LIFE_A, number, number - 1, 100), words)
         monkeypatch.setattr(Job, "apply", apply)
         failed = await talk.typed(Origin(LIFE_A, 6, 5, 100), READING)
-        assert failed["shown"].startswith("Something failed inside.")
+        assert failed["shown"].startswith(written)
         assert (await talk.typed(Origin(LIFE_A, 7, 6, 100), "scratch that"))["shown"].startswith("Scratched 3 ft 9 in")
         monkeypatch.setattr(Talk, "take", lambda *given: raised(trouble))
         failed = await talk.typed(Origin(LIFE_A, 8, 7, 100), READING)
@@ -214,7 +217,7 @@ def test_no_utterance_ends_the_talk(
     talk.close()
     with Book.open(tmp_path / "day.rodside", read_only=True) as book:
         assert [row.kind for row in book.rows()][-4:] == ["reading", "scratch", "reading", "scratch"]
-    assert [record.message for record in caplog.records if record.exc_info].count("An utterance failed.") == 2
+    assert [record.message for record in caplog.records if record.exc_info].count("An utterance failed.") == 2 - by_talk
 
 
 def raised(trouble: BaseException) -> None:
@@ -501,6 +504,30 @@ def test_the_profile_is_over_the_grade() -> None:
         assert (second["word"], second["result"]) == ("cut", "9 5/8 in")
         told(talk, LIFE_A, 8, "scratch that")
         assert len(profile(talk.session.job, talk.rows())) == 1
+
+
+def test_a_long_book_is_answered_as_a_short_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Only its end is at hand; what is older is found where it is asked for."""
+    with Book.scratch(lambda: DAY) as book:
+        talk = Talk(book)
+        set_up(talk)
+        for number in range(6, 26):
+            told(talk, LIFE_A, number, f"reading {number} feet at station {number}0")
+            if talk.session.job.question is not None:
+                told(talk, LIFE_A, number + 100, "confirm")
+        whole = Talk(book)
+        monkeypatch.setattr("assistant.page.talk.AT_HAND", 6)
+        talk = Talk(book)
+        assert len(talk.rows()) == 6
+        assert talk.lines() == whole.lines()[-6:]
+        old = next(row for row in book.rows() if (row.engine or "").endswith("/6"))
+        count = len(list(book.rows()))
+        again = talk.take(Origin(LIFE_A, 6, 5, old.sequence - 1), ["reading 6 feet at station 60"])
+        assert again.reply.shown == old.reply and again.rows[0] == old
+        assert "another phone wrote" in told(talk, LIFE_B, 1, "scratch that", seen=old.sequence).lower()
+        assert len(list(book.rows())) == count
+        told(talk, LIFE_A, 300, "scratch that", after=299)
+        assert talk.lines() == [line for line in ledger.lines(book.rows()) if line.sequence > count - 6]
 
 
 def test_the_service_starts_what_there_is() -> None:
