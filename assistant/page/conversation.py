@@ -118,7 +118,8 @@ class Conversation:
             heard = utterance.whole()
             seconds = perf_counter() - began
             if heard is None:
-                return self._shown(Answer("", say("nothing said"), (), missed=True), began, seconds)
+                said = say("too long" if utterance.too_long else "nothing said")
+                return self._shown(Answer("", said, (), missed=True), began, seconds)
             return self._shown(self._talk.heard(origin, heard, self._ear.name), began, seconds)
 
         return await self._answered(work)

@@ -17,6 +17,8 @@ class Utterance:
     def __init__(self, ear: Ear, situation: Situation) -> None:
         self.broken = False
         """Whether a piece of it got lost in a failure."""
+        self.too_long = False
+        """Whether more came than is kept: what there is of it may be cut in a number."""
         self._hearing = Hearing(ear, situation)
         self._found: list[Heard] = []
         self._all: list[Samples] = []
@@ -40,9 +42,12 @@ class Utterance:
         return self._hearing.words_so_far() or None
 
     def whole(self) -> Heard | None:
-        """All that was said; none without words. With a pause in it, or all in noise, all of the sound counts."""
+        """All that was said; none without words, or of what went on for too long.
+
+        With a pause in it, or all in noise, all of the sound counts.
+        """
         self._found.extend(self._hearing.finish())
-        if not self._all:
+        if not self._all or self.too_long:
             return None
         heard = self._found[0] if len(self._found) == 1 else self._hearing.whole(np.concatenate(self._all))
         return heard if heard.guesses else None

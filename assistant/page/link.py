@@ -231,6 +231,7 @@ class Links:
         now.frames += 1
         now.size += len(frame.sound)
         if now.size > LONGEST_SOUND:
+            now.utterance.too_long = True
             return
         words = await self._hub.conversation.hear(now.utterance, frame.sound)
         if words:

@@ -82,6 +82,10 @@ class Heard:
     seconds: float
 
 
+NOTHING = Heard(np.zeros(0, np.int16), (), None, 0.0)
+"""Of which nothing was caught."""
+
+
 def language(context: Context) -> Automaton:
     """What can be said in a context: sentences, and bare numbers while a question is open."""
     return compile_language("answer" if context.asking else "sentence", context.marking)
@@ -118,23 +122,24 @@ def listen(
 def listen_once(session: Listener, ear: Ear, blocks: Iterable[Samples]) -> Outcome | None:
     """Take one utterance of a sound that somebody opened and may close: a key says that it is meant for us.
 
-    Where no speech stands out from the noise, all of a sound that was closed is the utterance.
+    Where no speech stands out from the noise, all of a sound that was closed is the utterance. Of one that nobody
+    closes nothing is believed, for it may be cut in a number: it is to be said again.
     """
+    hearing, loudness = Hearing(ear, session), Loudness()
     kept: list[Samples] = []
-
-    def keeping() -> Iterator[Samples]:
-        for block in blocks:
-            kept.append(block)
-            yield block
-            if sum(map(len, kept)) >= Timing.longest * SAMPLE_RATE:
-                return
-
-    for outcome in listen(session, ear, keeping()):
-        return outcome
-    whole = np.concatenate(kept) if kept else np.zeros(0, np.int16)
-    if len(whole) < LEAST * SAMPLE_RATE:
+    count = 0
+    for block in _in_steps(blocks):
+        kept.append(block)
+        count += len(block)
+        for heard in hearing.feed(block):
+            return _taken(session, ear, heard, loudness)
+        if count >= Timing.longest * SAMPLE_RATE:
+            return _taken(session, ear, NOTHING, loudness)
+    for heard in hearing.finish():
+        return _taken(session, ear, heard, loudness)
+    if count < LEAST * SAMPLE_RATE:
         return None
-    return _taken(session, ear, Hearing(ear, session).whole(whole), Loudness())
+    return _taken(session, ear, hearing.whole(np.concatenate(kept)), loudness)
 
 
 def _taken(session: Listener, ear: Ear, heard: Heard, loudness: Loudness) -> Outcome:
@@ -188,11 +193,14 @@ class Hearing:
         return self._endpoint.speaking
 
     def feed(self, block: Samples) -> Iterator[Heard]:
-        """Take a block; the utterances that it ends. Each is to be answered before the next is asked for."""
+        """Take a block; the utterances that it ends. Each is to be answered before the next is asked for.
+
+        Of talk that goes on for longer than an utterance can there is none: a piece of it would be another sentence.
+        """
         self._prepare()
         for samples in self._endpoint.feed(block):
-            if self._own is not None and self._own(samples):
-                self._forget()
+            if (self._own is not None and self._own(samples)) or not len(samples):
+                self._forget()  # without samples: talk too long to be an utterance
                 continue
             yield self._ended(samples, self._endpoint.last_pause)
             self._prepare()

@@ -82,3 +82,20 @@ def test_who_speaks_meanwhile_is_told_when_somebody_begins() -> None:
     for outcome in listen(session, ear, blocks(), lambda: told.append("began")):
         told.append(outcome.heard)
     assert told == ["began", WORDS, "sound over", "began", WORDS, "sound over"]
+
+
+def test_a_key_that_nobody_presses_again_closes_and_nothing_is_believed() -> None:
+    """A voice without a pause: what is cut at ten seconds may be cut in a number."""
+    session, given = Session(Book.scratch(), doubting=False), []
+
+    def blocks() -> Iterator[np.ndarray]:
+        while True:
+            for block in sound(0.03):
+                if np.std(block) > 70:
+                    given.append(len(block))
+                    yield block
+
+    outcome = listen_once(session, open_ear(None, None), blocks())
+    assert outcome is not None
+    assert (outcome.heard, outcome.reply.shown) == ("", "I did not catch that. Say it again.")
+    assert sum(given) < 11 * SAMPLE_RATE

@@ -96,3 +96,11 @@ def test_a_loud_site_is_told_of_on_a_phone_too() -> None:
         talk.session.doubting = False
         replies.append(talk.heard(origin, heard, "ear").reply.shown)
     assert ["loud" in reply for reply in replies] == [False, False, True, False]
+
+
+def test_what_went_on_for_too_long_is_not_believed() -> None:
+    utterance = Utterance(ByLength(WHOLE, WHOLE), OnARod())
+    for frame in frames(0.5, SHORT, 0.5):
+        utterance.feed(frame.astype("<i2").tobytes())
+    utterance.too_long = True
+    assert utterance.whole() is None
