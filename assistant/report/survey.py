@@ -121,12 +121,19 @@ class Run:
 
 def runs(rows: Iterable[Row], proven: Callable[[int], bool]) -> list[Run]:
     """One run for each design that was read against, from rows that stand, in order."""
-    job, every, run = Job(), [], None
+    return list(each_run(rows, proven))
+
+
+def each_run(rows: Iterable[Row], proven: Callable[[int], bool]) -> Iterator[Run]:
+    """The same, each as soon as its last reading was met; of a long book no more is held than one of them."""
+    job, run = Job(), None
+    marked = 0
     marks: list[tuple[Fraction, str]] = []
     key: object = None
     designed = 0
     for row in rows:
         job.apply(row)
+        job.let_go()
         station = _station(row.payload)
         if row.kind in DESIGNS:
             designed = row.sequence
@@ -139,11 +146,15 @@ def runs(rows: Iterable[Row], proven: Callable[[int], bool]) -> list[Run]:
         elevations = row.payload.get("elevation_ft") is not None
         now = (job.line, job.plane, elevations, job.below)
         if run is None or key != now:
+            if run is not None:
+                run.marks = run.marks[:marked]
+                yield run
             run, key = Run(job.marking or Marking.TENTHS, elevations, _title(job, designed), job), now
-            every.append(run)
-        run.job, run.marks = copy(job), list(marks)
+        run.job, run.marks, marked = copy(job), marks, len(marks)
         run.points.append(_point(job, row, station, proven=proven(row.sequence)))
-    return every
+    if run is not None:
+        run.marks = run.marks[:marked]
+        yield run
 
 
 def between(run: Run, points: list[Point]) -> tuple[Fraction, Fraction]:
