@@ -152,7 +152,8 @@ def _readings(rows: Iterator[Row], standing: Standing, counts: dict[str, int]) -
         if row.kind == "rod":
             marking = Marking(row.payload["marking"])
             continue
-        reading = _reading(row, standing.line(row), marking)
+        payload = row.payload
+        reading = _reading(payload, standing.line(row, payload), marking)
         if reading.line.stands:
             counts["readings"] += 1
             counts["unproven"] += not reading.line.proven
@@ -169,8 +170,8 @@ def _notes(every: Iterator[LevelNotes], counts: dict[str, int]) -> Iterator[Leve
         yield notes
 
 
-def _reading(row: Row, line: Line, marking: Marking) -> ReadingLine:
-    payload, number = row.payload, row.sequence
+def _reading(payload: Mapping[str, Any], line: Line, marking: Marking) -> ReadingLine:
+    number = line.sequence
     rod, grade, elevation = payload.get("grade_rod_ft"), payload.get("grade"), payload.get("elevation_ft")
     return ReadingLine(
         line,

@@ -181,7 +181,7 @@ def _every(rows: Iterable[Row]) -> Iterator[LevelNotes]:
                 notes.set_ups += 1
             known.backsight, known.instrument, known.backsight_entry = reading, instrument, row.sequence
         elif row.kind == "reading" and payload.get("elevation_ft") is not None:
-            sight = Sight(row.sequence, place(row), Fraction(payload["elevation_ft"]), 0)
+            sight = Sight(row.sequence, place(payload), Fraction(payload["elevation_ft"]), 0)
             sight.set_up, sight.intermediate = notes.set_ups, feet_of(payload["reading"])
             notes.sights.append(sight)
         elif row.kind == "benchmark check":

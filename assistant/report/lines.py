@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Protocol
+from typing import Any, Protocol
 
 from assistant.book.entries import Row
 from assistant.ledger import CHECKS, SET_UPS, unproven
@@ -56,21 +56,21 @@ class Standing:
         """The rows that stand."""
         return (row for row in rows if row.kind != "scratch" and row.sequence not in self.scratched)
 
-    def line(self, row: Row) -> Line:
-        """An entry as it is named."""
+    def line(self, row: Row, payload: Mapping[str, Any] | None = None) -> Line:
+        """An entry as it is named; its `payload`, where that was read already."""
         return Line(
             row.sequence,
             row.time[11:19],
             row.kind,
-            place(row) if row.kind == "reading" else "",
+            place(payload or row.payload) if row.kind == "reading" else "",
             row.sequence not in self.scratched,
             row.sequence not in self.doubtful,
         )
 
 
-def place(row: Row) -> str:
+def place(payload: Mapping[str, Any]) -> str:
     """Where something was read, in figures."""
-    return _shown(json.dumps(row.payload["station"]))
+    return _shown(json.dumps(payload["station"]))
 
 
 @lru_cache(maxsize=8192)

@@ -134,7 +134,8 @@ def each_run(rows: Iterable[Row], proven: Callable[[int], bool]) -> Iterator[Run
     for row in rows:
         job.apply(row)
         job.let_go()
-        station = _station(row.payload)
+        payload = row.payload
+        station = _station(payload)
         if row.kind in DESIGNS:
             designed = row.sequence
         if row.kind in ("line", "plane", "branch"):
@@ -143,7 +144,7 @@ def each_run(rows: Iterable[Row], proven: Callable[[int], bool]) -> Iterator[Run
             marks.append((station[0], row.kind))
         if row.kind != "reading" or station is None:
             continue
-        elevations = row.payload.get("elevation_ft") is not None
+        elevations = payload.get("elevation_ft") is not None
         now = (job.line, job.plane, elevations, job.below)
         if run is None or key != now:
             if run is not None:
@@ -151,7 +152,7 @@ def each_run(rows: Iterable[Row], proven: Callable[[int], bool]) -> Iterator[Run
                 yield run
             run, key = Run(job.marking or Marking.TENTHS, elevations, _title(job, designed), job), now
         run.job, run.marks, marked = copy(job), marks, len(marks)
-        run.points.append(_point(job, row, station, proven=proven(row.sequence)))
+        run.points.append(_point(job, row.sequence, payload, station, proven=proven(row.sequence)))
     if run is not None:
         run.marks = run.marks[:marked]
         yield run
@@ -199,14 +200,15 @@ def _pieces(first: Fraction, last: Fraction, width: Fraction) -> list[tuple[Frac
     return [(first, Fraction(0), before), (Fraction(0), last, width - before)]
 
 
-def _point(job: Job, row: Row, station: tuple[Fraction, Fraction], *, proven: bool) -> Point:
-    payload = row.payload
+def _point(
+    job: Job, entry: int, payload: Mapping[str, Any], station: tuple[Fraction, Fraction], *, proven: bool
+) -> Point:
     reading = feet_of(payload["reading"])
     rod = payload.get("grade_rod_ft")
     causes = payload.get("give_or_take") or {"rod": SHOWN_STEP[job.marking or Marking.TENTHS] / 2}
     doubt = sureness.together({cause: Fraction(amount) for cause, amount in causes.items()})
     high = None if rod is None else Fraction(rod) - reading
-    return Point(row.sequence, *station, _height(job, reading), high, doubt, proven)
+    return Point(entry, *station, _height(job, reading), high, doubt, proven)
 
 
 def _height(job: Job, rod: Fraction) -> Fraction:
