@@ -75,6 +75,12 @@ class Job(Facts):
         other._take_back(sequence)
         return other
 
+    def let_go(self) -> None:
+        """Forget what only taking back and looking back need: for a walk over nothing but entries that stand."""
+        self._undo = []
+        if self.last_reading is not None:
+            self.last_reading.earlier = None
+
     def resumed(self, earlier: Callable[[], list[Done]]) -> None:
         """Take what was done up to now from `earlier`, once it is asked for: the `done` of a job like this."""
         self._undo, self._earlier = [], earlier

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from collections import deque
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
@@ -14,12 +15,15 @@ from assistant.book.code import code
 from assistant.book.entries import Row
 from assistant.report.amounts import Amount, computed, said
 from assistant.report.earth import Cross, Earth, Volume, cross_of, earth_of, volume_of
-from assistant.report.levels import LevelNotes, level_notes
-from assistant.report.lines import Line, lines
-from assistant.report.survey import Run, between, runs
+from assistant.report.levels import KINDS, LevelNotes, level_notes
+from assistant.report.lines import Line, Rows, Standing, held
+from assistant.report.survey import Run, between, each_run
 from assistant.report.talk import Correction, Exchange, cautions, corrections, exchanges
 from assistant.report.verdicts import Verdict, verdicts
 from grammar.quantities import Marking
+
+PICTURED = 20
+"""Designs that have pictures, the last of the job: each takes a second to draw and half a megabyte. Our own choice."""
 
 
 @dataclass(frozen=True)
@@ -48,6 +52,11 @@ class RunReport:
 
     run: Run
     number: int
+    ordinal: int
+    """Its number among those that are shown; 0 where it is the only one."""
+    shown: bool
+    """Whether there is more to tell of it than a reading."""
+    pictured: bool
     earth: list[Earth]
     verdicts: list[Verdict]
     cross: Cross | None
@@ -56,21 +65,24 @@ class RunReport:
 
 @dataclass
 class Report:
-    """A whole report."""
+    """A whole report, or a page of one.
+
+    What is told of single entries is read from the book while it is walked, and can be walked once; the counts are
+    whole after that.
+    """
 
     title: str
     began: str
     ended: str
     entries: int
     counts: dict[str, int]
-    readings: list[ReadingLine]
-    runs: list[RunReport]
-    notes: list[LevelNotes]
-    sections: list[Section]
-    corrections: list[Correction]
-    exchanges: list[Exchange]
-    cautions: list[tuple[int, str, str]]
-    replies: dict[int, str]
+    runs: Iterable[RunReport]
+    readings: Iterable[ReadingLine]
+    notes: Iterable[LevelNotes]
+    sections: Iterable[Section]
+    corrections: Iterable[Correction]
+    exchanges: Iterable[Exchange]
+    cautions: Iterable[tuple[int, str, str]]
     audio: int
     last_hash: str
     code: str
@@ -78,33 +90,53 @@ class Report:
     marking: Marking = field(default=Marking.TENTHS)
 
 
+LISTS = ("runs", "readings", "notes", "sections", "corrections", "exchanges", "cautions")
+"""What a report tells, in the order of the page."""
+
+
 def contents(rows: Iterable[Row], title: str) -> Report:
-    """The report of a book's rows, in order. Raises `DamagedBook` at a payload that cannot be read."""
-    every = list(rows)
-    scratched = {int(row.payload["sequence"]) for row in every if row.kind == "scratch"}
-    by_entry = lines(every, scratched)
-    standing = [row for row in every if row.sequence not in scratched and row.kind != "scratch"]
-    markings = _markings(every)
-    readings = [_reading(row, by_entry[row.sequence], markings[row.sequence]) for row in every if row.kind == "reading"]
-    surveyed = runs(standing, lambda entry: by_entry[entry].proven)
-    notes = level_notes(standing, {line.sequence: line.station for line in by_entry.values()})
-    last = every[-1] if every else None
-    marking = markings[last.sequence] if last else Marking.TENTHS
+    """The report of a book's rows, in order, all at hand. Raises `DamagedBook` at a payload that cannot be read."""
+    report = told(held(list(rows)), title)
+    every: dict[str, Any] = {name: list(getattr(report, name)) for name in LISTS}
+    return replace(report, **every | {"sections": joined(every["sections"])})
+
+
+def joined(sections: Iterable[Section]) -> list[Section]:
+    """The lines of one title in one section."""
+    by_title: dict[str, list[tuple[Line, str]]] = {}
+    for section in sections:
+        by_title.setdefault(section.title, []).extend(section.lines)
+    return [Section(title, lines) for title, lines in by_title.items()]
+
+
+def told(rows: Rows, title: str) -> Report:
+    """The report of a book that is walked as the report is read. Raises `DamagedBook`, then too."""
+    first, last, entries, audio = None, None, 0, 0
+    kinds: set[str] = set()
+    for row in rows():
+        first, last, entries, audio = first or row, row, entries + 1, audio + (row.audio is not None)
+        kinds.add(row.kind)
+    standing = Standing.of(rows)
+    adjusted = [row.payload["by_distance"] for row in standing.among(rows("adjustment"))]
+    marking = Marking([row.payload["marking"] for row in rows("rod")][-1]) if "rod" in kinds else Marking.TENTHS
+    counts = dict.fromkeys(
+        ("readings", "on grade", "to cut", "to fill", "without a grade", "unproven", "taken back"), 0
+    )
+    notes = level_notes(standing.among(rows(*KINDS)), by_distance=bool(adjusted and adjusted[-1]))
     return Report(
         title=title,
-        began=every[0].time if every else "",
+        began=first.time if first else "",
         ended=last.time if last else "",
-        entries=len(every),
-        counts={**_counts(readings), **({"set-ups": sum(one.set_ups for one in notes)} if notes else {})},
-        readings=readings,
-        runs=[_run(run, number) for number, run in enumerate(surveyed, 1)],
-        notes=notes,
-        sections=list(_sections(standing, by_entry)),
-        corrections=list(corrections(every, by_entry, scratched)),
-        exchanges=list(exchanges(every)),
-        cautions=list(cautions(every)),
-        replies={row.sequence: row.reply for row in every},
-        audio=sum(row.audio is not None for row in every),
+        entries=entries,
+        counts=counts,
+        runs=_runs(each_run(standing.among(rows()), lambda entry: entry not in standing.doubtful)),
+        readings=_readings(rows("rod", "reading"), standing, counts),
+        notes=_notes(notes, counts),
+        sections=_sections(rows, kinds, standing),
+        corrections=corrections(rows, standing),
+        exchanges=exchanges(rows()),
+        cautions=cautions(rows()),
+        audio=audio,
         last_hash=last.hash if last else "",
         code=code(last.sequence, last.hash) if last else "",
         unit=marking.unit,
@@ -112,18 +144,34 @@ def contents(rows: Iterable[Row], title: str) -> Report:
     )
 
 
-def _markings(rows: list[Row]) -> dict[int, Marking]:
-    """How the rod was marked at each entry."""
-    marking, found = Marking.TENTHS, {}
+def _readings(rows: Iterator[Row], standing: Standing, counts: dict[str, int]) -> Iterator[ReadingLine]:
+    """Every reading, as the rod was marked then; counted as it is told."""
+    marking = Marking.TENTHS
+    names = {"on grade": "on grade", "cut": "to cut", "fill": "to fill", "": "without a grade"}
     for row in rows:
         if row.kind == "rod":
             marking = Marking(row.payload["marking"])
-        found[row.sequence] = marking
-    return found
+            continue
+        payload = row.payload
+        reading = _reading(payload, standing.line(row, payload), marking)
+        if reading.line.stands:
+            counts["readings"] += 1
+            counts["unproven"] += not reading.line.proven
+            if reading.grade_kind in names:
+                counts[names[reading.grade_kind]] += 1
+        else:
+            counts["taken back"] += 1
+        yield reading
 
 
-def _reading(row: Row, line: Line, marking: Marking) -> ReadingLine:
-    payload, number = row.payload, row.sequence
+def _notes(every: Iterator[LevelNotes], counts: dict[str, int]) -> Iterator[LevelNotes]:
+    for notes in every:
+        counts["set-ups"] = counts.get("set-ups", 0) + notes.set_ups
+        yield notes
+
+
+def _reading(payload: Mapping[str, Any], line: Line, marking: Marking) -> ReadingLine:
+    number = line.sequence
     rod, grade, elevation = payload.get("grade_rod_ft"), payload.get("grade"), payload.get("elevation_ft")
     return ReadingLine(
         line,
@@ -141,25 +189,42 @@ def _result(grade: Mapping[str, str], marking: Marking, entry: int) -> Amount:
     return replace(amount, shown=kind if kind == "on grade" else f"{kind} {amount.shown}")
 
 
-def _counts(readings: list[ReadingLine]) -> dict[str, int]:
-    stand = [reading for reading in readings if reading.line.stands]
-    kinds = [reading.grade_kind for reading in stand]
-    return {
-        "readings": len(stand),
-        "on grade": kinds.count("on grade"),
-        "to cut": kinds.count("cut"),
-        "to fill": kinds.count("fill"),
-        "without a grade": kinds.count(""),
-        "unproven": sum(not reading.line.proven for reading in stand),
-        "taken back": len(readings) - len(stand),
-    }
+def _runs(every: Iterable[Run]) -> Iterator[RunReport]:
+    """The runs in order, of which the last are pictured: no more are held than those."""
+    waiting: deque[Run] = deque()
+    number = shown = held_back = 0
+
+    def next_one(*, pictured: bool) -> RunReport:
+        nonlocal number, shown, held_back
+        run, number = waiting.popleft(), number + 1
+        told = _is_shown(run)
+        several = shown + held_back > 1
+        shown, held_back = shown + told, held_back - told
+        return _run(run, number, shown if told and several else 0, shown=told, pictured=pictured)
+
+    for run in every:
+        waiting.append(run)
+        held_back += _is_shown(run)
+        while held_back > PICTURED:
+            yield next_one(pictured=False)
+    while waiting:
+        yield next_one(pictured=True)
 
 
-def _run(run: Run, number: int) -> RunReport:
+def _is_shown(run: Run) -> bool:
+    """Whether there is more to tell of it than a reading."""
+    left = run.left()
+    beside = len({point.offset for point in left}) > 1
+    judged = run.job.tolerance is not None and any(point.high is not None for point in left)
+    return beside or judged or len(run.on_line(left)) > 1
+
+
+def _run(run: Run, number: int, ordinal: int, *, shown: bool, pictured: bool) -> RunReport:
     found, left = run.on_line(run.found()), run.on_line(run.left())
     whens = [("as found", found), ("as left", left)] if found != left else [("as read", left)]
     earth = [earth_of(when, *between(run, points), f"run {number}.{when}") for when, points in whens if len(points) > 1]
-    return RunReport(run, number, earth, verdicts(run), cross_of(run), volume_of(run, f"run {number}"))
+    volume = volume_of(run, f"run {number}")
+    return RunReport(run, number, ordinal, shown, pictured, earth, verdicts(run), cross_of(run), volume)
 
 
 @cache
@@ -167,13 +232,11 @@ def _placed() -> dict[str, Any]:
     return tomllib.loads(files("assistant.report").joinpath("sections.toml").read_text("utf-8"))
 
 
-def _sections(standing: list[Row], by_entry: dict[int, Line]) -> Iterator[Section]:
-    groups = _placed()
-    named = {kind for group in groups.values() for kind in group["kinds"]}
-    for group in [group for group in groups.values() if "title" in group]:
-        told = [(by_entry[row.sequence], row.reply) for row in standing if row.kind in group["kinds"]]
-        if told:
-            yield Section(group["title"], told)
-    rest = [(by_entry[row.sequence], row.reply) for row in standing if row.kind not in named]
-    if rest:
-        yield Section("Also written", rest)
+def _sections(rows: Rows, kinds: set[str], standing: Standing) -> Iterator[Section]:
+    """A section for each line; those of one title follow each other."""
+    groups = _placed().values()
+    rest = kinds - {kind for group in groups for kind in group["kinds"]}
+    for title, wanted in [*((g["title"], g["kinds"]) for g in groups if "title" in g), ("Also written", sorted(rest))]:
+        here = [kind for kind in wanted if kind in kinds]
+        for row in standing.among(rows(*here)) if here else ():
+            yield Section(title, [(standing.line(row), row.reply)])

@@ -38,6 +38,9 @@ HALO = [withStroke(linewidth=2.2, foreground="white")]
 WIDTH = 7.4
 """Inches: the width of the text on either paper."""
 
+COLUMNS = 533
+"""Points of print across a picture, beside which nothing finer is seen."""
+
 _SHIFTS = ((0, 9), (0, -15), (0, 22), (0, -28))
 _GAP = 1.5
 

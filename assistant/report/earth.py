@@ -12,6 +12,11 @@ from assistant.report.amounts import Amount, computed, figures
 from assistant.report.survey import Point, Run
 from grammar.quantities import Marking
 
+MOST_CELLS = 20_000
+EMPTY = 20
+"""A table across the line has no more cells than that, or than so many for each place: of places that lie anyhow it
+would be all but empty, and grow with their square. Our own choice."""
+
 
 @dataclass(frozen=True)
 class Earth:
@@ -72,12 +77,15 @@ def volume_of(run: Run, of: str) -> Volume | None:
 
 
 def cross_of(run: Run) -> Cross | None:
-    """The table of cut and fill by station and offset; none where only one line was read."""
+    """The table of cut and fill by station and offset; none where only one line was read, or places lie anyhow."""
     left = [point for point in run.left() if point.high is not None]
     offsets = sorted({point.offset for point in left}, reverse=True)
     if len(offsets) < 2:
         return None
     rows: list[tuple[str, list[tuple[str, Amount] | None]]] = []
+    stations = {point.station for point in left}
+    if len(offsets) * len(stations) > max(MOST_CELLS, EMPTY * len(left)):
+        return None
     by_station: dict[Fraction, dict[Fraction, Point]] = {}
     for point in left:
         by_station.setdefault(point.station, {})[point.offset] = point

@@ -7,7 +7,7 @@ L16 of the checks; a miss is shared equally among the set-ups, check L02 and L04
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
@@ -15,6 +15,7 @@ from functools import cached_property
 from assistant.book.entries import Row
 from assistant.grade import levelling
 from assistant.report.amounts import Amount, feet_of, figures, in_unit, places_of
+from assistant.report.lines import place
 from grammar.quantities import Marking
 
 COARSEST = {Marking.TENTHS: 2, Marking.INCHES: 3, Marking.METRIC: 3}
@@ -49,6 +50,13 @@ class LevelNotes:
     lengths: dict[int, Fraction] = field(default_factory=dict)
     """Feet of sights by set-up, where they were said."""
     by_distance: bool = False
+    turned: dict[int, int] = field(default_factory=dict)
+    """The set-up that each turning point was read from, by its number."""
+    turns: int = 0
+    """Foresights, the closes among them."""
+    number: int = 1
+    several: bool = False
+    """Whether the job has further notes."""
     rows: slice = field(default_factory=lambda: slice(None))
     """Those of the sights that this page shows; the sums stand below the last."""
 
@@ -119,30 +127,51 @@ class LevelNotes:
         return Amount(exact, self.marking.unit, figures(exact, self.places + more), of)
 
 
-def level_notes(rows: Iterable[Row], places_by_entry: dict[int, str]) -> list[LevelNotes]:
-    """The notes of all levels among rows that stand. `places_by_entry` names the place of a reading."""
-    every: list[LevelNotes] = []
+KINDS = ("benchmark", "backsight", "reading", "benchmark check", "foresight", "sights", "close")
+"""The entries that the notes are made of."""
+
+
+def level_notes(rows: Iterable[Row], *, by_distance: bool = False) -> Iterator[LevelNotes]:
+    """The notes of all levels among rows that stand; `by_distance` is what the last adjustment says."""
+    last: LevelNotes | None = None
+    kept = (_finished(notes, by_distance) for notes in _every(rows) if len(notes.sights) > 1)
+    for number, notes in enumerate(kept):
+        if last is not None:
+            last.several = notes.several = True
+            yield last
+        notes.number, last = number + 1, notes
+    if last is not None:
+        yield last
+
+
+def _finished(notes: LevelNotes, by_distance: bool) -> LevelNotes:
+    notes.by_distance = by_distance
+    notes.places = max([notes.places, *_said_places(notes)])
+    return notes
+
+
+def _every(rows: Iterable[Row]) -> Iterator[LevelNotes]:
     notes: LevelNotes | None = None
     known: Sight | None = None
-    by_distance = False
     for row in rows:
+        if row.kind not in KINDS:
+            continue
         payload = row.payload
-        if row.kind == "adjustment":
-            by_distance = payload["by_distance"]
         if row.kind == "benchmark":
+            if notes is not None:
+                yield notes
             elevation = payload["elevation"]
             notes = LevelNotes(Marking(elevation["marking"]), COARSEST[Marking(elevation["marking"])])
             number = payload.get("number")
             known = Sight(row.sequence, "BM" if number is None else f"BM {number}", feet_of(elevation), 0)
             notes.sights.append(known)
-            every.append(notes)
         elif notes is None or known is None:
             continue
         elif row.kind == "backsight":
             reading, instrument = feet_of(payload["reading"]), Fraction(payload["height_of_instrument_ft"])
             if instrument - reading != known.elevation:
+                yield notes
                 notes = LevelNotes(notes.marking, notes.places)
-                every.append(notes)
                 known = Sight(row.sequence, _numbered(payload.get("number")), instrument - reading, 0)
                 notes.sights.append(known)
             elif known.backsight is not None:
@@ -152,7 +181,7 @@ def level_notes(rows: Iterable[Row], places_by_entry: dict[int, str]) -> list[Le
                 notes.set_ups += 1
             known.backsight, known.instrument, known.backsight_entry = reading, instrument, row.sequence
         elif row.kind == "reading" and payload.get("elevation_ft") is not None:
-            sight = Sight(row.sequence, places_by_entry.get(row.sequence, ""), Fraction(payload["elevation_ft"]), 0)
+            sight = Sight(row.sequence, place(payload), Fraction(payload["elevation_ft"]), 0)
             sight.set_up, sight.intermediate = notes.set_ups, feet_of(payload["reading"])
             notes.sights.append(sight)
         elif row.kind == "benchmark check":
@@ -160,23 +189,22 @@ def level_notes(rows: Iterable[Row], places_by_entry: dict[int, str]) -> list[Le
             checked.set_up, checked.intermediate = notes.set_ups, feet_of(payload["reading"])
             notes.sights.append(checked)
         elif row.kind == "foresight":
-            turning = sum(s.foresight is not None for s in notes.sights) + 1
-            known = Sight(row.sequence, f"TP {turning}", feet_of(payload["elevation"]), notes.set_ups)
+            notes.turns += 1
+            notes.turned[notes.turns] = notes.set_ups
+            known = Sight(row.sequence, f"TP {notes.turns}", feet_of(payload["elevation"]), notes.set_ups)
             known.foresight = feet_of(payload["reading"])
             notes.sights.append(known)
         elif row.kind == "sights":
-            number = payload.get("turning_point")
-            turned = [sight.set_up for sight in notes.sights if sight.point == f"TP {number}"]
-            notes.lengths[turned[0] if turned else notes.set_ups] = Fraction(payload["length_ft"])
+            turned = notes.turned.get(payload.get("turning_point") or 0, notes.set_ups)
+            notes.lengths[turned] = Fraction(payload["length_ft"])
         elif row.kind == "close":
             last = Sight(row.sequence, "BM, close", feet_of(payload["carried"]), notes.set_ups)
+            notes.turns += 1
             last.foresight = feet_of(payload["reading"])
             notes.sights.append(last)
             notes.misclosure = Fraction(payload["misclosure_ft"])
-    for notes in every:
-        notes.by_distance = by_distance
-        notes.places = max([notes.places, *_said_places(notes)])
-    return [notes for notes in every if len(notes.sights) > 1]
+    if notes is not None:
+        yield notes
 
 
 def _numbered(number: int | None) -> str:

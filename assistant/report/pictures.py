@@ -15,6 +15,7 @@ from assistant.grade.units import FOOT_IN_METRES
 from assistant.job.records import feet
 from assistant.report.amounts import computed, feet_of, in_unit
 from assistant.report.drawing import (
+    COLUMNS,
     CUT,
     CUT_HATCH,
     FILL,
@@ -47,13 +48,20 @@ FINE_UNIT = {
 NOTHING = 1e-9
 """What two heights may differ by that are the same, as numbers to draw with."""
 
+MOST_POINTS = 2000
+MOST_PLACES = 600
+"""Places of a profile and of a plan; of more, those that can be told apart on paper. The table has all of them."""
+
+SQUARES = 24
+"""Squares a side of a plan of which one place each is drawn, where there are so many."""
+
 GRID = 25
 """Places a side at which a design is looked up for its contours."""
 
 
 def profile(run: Run) -> Figure | None:
     """Ground and design along the line, cut and fill between them; none for fewer than two places."""
-    found, left = run.on_line(run.found()), run.on_line(run.left())
+    found, left = _seen(run.on_line(run.found())), _seen(run.on_line(run.left()))
     if len(left) < 2:
         return None
     figure, axes = new(3.3)
@@ -87,6 +95,7 @@ def plan(run: Run) -> Figure | None:
     left = run.left()
     if len({point.offset for point in left}) < 2:
         return None
+    left = _apart(left)
     figure, axes = new(3.4)
     for point in left:
         x, y = _scaled(run, point.station), _scaled(run, point.offset)
@@ -126,6 +135,35 @@ def tolerance(run: Run, verdicts: Sequence[Verdict]) -> Figure | None:
         0, 1.02, "grey: within tolerance", transform=axes.get_xaxis_transform(), ha="center", fontsize=8, color=SOFT
     )
     return figure
+
+
+def _seen(points: list[Point]) -> list[Point]:
+    """Of very many points along a line, in each column the first, last, lowest and highest, proven or not."""
+    if len(points) <= MOST_POINTS:
+        return points
+    first, width = points[0].station, points[-1].station - points[0].station
+    columns: dict[tuple[int, bool], list[Point]] = {}
+    for point in points:
+        columns.setdefault((int((point.station - first) * COLUMNS / width), point.proven), []).append(point)
+    kept = {
+        point.entry
+        for here in columns.values()
+        for point in (here[0], here[-1], min(here, key=lambda p: p.ground), max(here, key=lambda p: p.ground))
+    }
+    return [point for point in points if point.entry in kept]
+
+
+def _apart(points: list[Point]) -> list[Point]:
+    """Of very many points, one in each square: the farthest off the design, proven or not."""
+    if len(points) <= MOST_PLACES:
+        return points
+    low = [min(point.place[side] for point in points) for side in (0, 1)]
+    size = [(max(point.place[side] for point in points) - low[side]) / SQUARES or Fraction(1) for side in (0, 1)]
+    kept: dict[tuple[int, int, bool], Point] = {}
+    for point in sorted(points, key=lambda point: abs(point.high or Fraction(0))):
+        along, across = (int((point.place[side] - low[side]) / size[side]) for side in (0, 1))
+        kept[along, across, point.proven] = point
+    return sorted(kept.values(), key=lambda point: point.place)
 
 
 def _hatch(axes: Axes, run: Run, left: list[Point], design: list[tuple[Fraction, Fraction]]) -> None:
@@ -172,6 +210,7 @@ def _marks(axes: Axes, run: Run) -> None:
         names[station] += [name] if name not in names[station] else []
     first, last = axes.get_xlim()
     shown = [(_scaled(run, station), ", ".join(kinds)) for station, kinds in sorted(names.items())]
+    shown = shown[:: -(-len(shown) // COLUMNS) or 1]
     for x, _ in [(x, kinds) for x, kinds in shown if first <= x <= last]:
         axes.axvline(x, color=SOFT, lw=0.8, ls=":", zorder=1)
     top = axes.get_ylim()[1]

@@ -120,13 +120,21 @@ class Run:
 
 def runs(rows: Iterable[Row], proven: Callable[[int], bool]) -> list[Run]:
     """One run for each design that was read against, from rows that stand, in order."""
-    job, every, run = Job(), [], None
+    return list(each_run(rows, proven))
+
+
+def each_run(rows: Iterable[Row], proven: Callable[[int], bool]) -> Iterator[Run]:
+    """The same, each as soon as its last reading was met; of a long book no more is held than one of them."""
+    job, run = Job(), None
+    marked = 0
     marks: list[tuple[Fraction, str]] = []
     key: object = None
     designed = 0
     for row in rows:
         job.apply(row)
-        station = _station(row.payload)
+        job.let_go()
+        payload = row.payload
+        station = _station(payload)
         if row.kind in DESIGNS:
             designed = row.sequence
         if row.kind in ("line", "plane", "branch"):
@@ -135,14 +143,18 @@ def runs(rows: Iterable[Row], proven: Callable[[int], bool]) -> list[Run]:
             marks.append((station[0], row.kind))
         if row.kind != "reading" or station is None:
             continue
-        elevations = row.payload.get("elevation_ft") is not None
+        elevations = payload.get("elevation_ft") is not None
         now = (job.line, job.plane, elevations, job.below)
         if run is None or key != now:
+            if run is not None:
+                run.marks = run.marks[:marked]
+                yield run
             run, key = Run(job.marking or Marking.TENTHS, elevations, _title(job, designed), job), now
-            every.append(run)
-        run.job, run.marks = copy(job), list(marks)
-        run.points.append(_point(job, row, station, proven=proven(row.sequence)))
-    return every
+        run.job, run.marks, marked = copy(job), marks, len(marks)
+        run.points.append(_point(job, row.sequence, payload, station, proven=proven(row.sequence)))
+    if run is not None:
+        run.marks = run.marks[:marked]
+        yield run
 
 
 def between(run: Run, points: list[Point]) -> tuple[Fraction, Fraction]:
@@ -187,14 +199,15 @@ def _pieces(first: Fraction, last: Fraction, width: Fraction) -> list[tuple[Frac
     return [(first, Fraction(0), before), (Fraction(0), last, width - before)]
 
 
-def _point(job: Job, row: Row, station: tuple[Fraction, Fraction], *, proven: bool) -> Point:
-    payload = row.payload
+def _point(
+    job: Job, entry: int, payload: Mapping[str, Any], station: tuple[Fraction, Fraction], *, proven: bool
+) -> Point:
     reading = feet_of(payload["reading"])
     rod = payload.get("grade_rod_ft")
     causes = payload.get("give_or_take") or {"rod": SHOWN_STEP[job.marking or Marking.TENTHS] / 2}
     doubt = sureness.together({cause: Fraction(amount) for cause, amount in causes.items()})
     high = None if rod is None else Fraction(rod) - reading
-    return Point(row.sequence, *station, _height(job, reading), high, doubt, proven)
+    return Point(entry, *station, _height(job, reading), high, doubt, proven)
 
 
 def _height(job: Job, rod: Fraction) -> Fraction:

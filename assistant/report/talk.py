@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from itertools import zip_longest
+from itertools import chain, pairwise
 
 from assistant.book.entries import Row, canonical
-from assistant.report.lines import Line
+from assistant.report.lines import Line, Rows, Standing
 from assistant.wording.phrase import texts
 
 
-@dataclass(frozen=True)
+@dataclass
 class Correction:
     """What was taken back, by which entry, and what stands in its place."""
 
     taken: Line
     taken_said: str
     by: int
-    successor: Line | None
+    successor: Line | None = None
+    successor_said: str = ""
 
 
 @dataclass(frozen=True)
@@ -32,32 +34,32 @@ class Exchange:
     outcome: str
 
 
-def corrections(rows: list[Row], by_entry: dict[int, Line], scratched: set[int]) -> Iterator[Correction]:
+def corrections(rows: Rows, standing: Standing) -> Iterator[Correction]:
     """Every entry that was taken back, with the next of its kind and place that stands."""
-    by_number = {row.sequence: row for row in rows}
+    taken = {row.sequence: row for row in rows() if row.sequence in standing.scratched}
     found: list[Correction] = []
-    following: dict[str, int] = {}  # by kind, the next entry, for the walk goes back from the end
-    standing: dict[tuple[str, str], int] = {}
-    for row in reversed(rows):
+    waiting: dict[str, defaultdict[str | None, list[Correction]]] = {}  # by kind, and by place where it counts
+    for row in rows():
+        if after := waiting.get(row.kind):
+            there = after.pop(_place(row), []) if row.sequence not in standing.scratched else []
+            for correction in [*after.pop(None, []), *there]:
+                correction.successor, correction.successor_said = standing.line(row), row.reply
         if row.kind == "scratch":
-            taken = by_number[int(row.payload["sequence"])]
-            corrected = row.payload.get("corrected")
-            later = following.get(taken.kind) if corrected else standing.get(_kind_and_place(taken))
-            successor = None if later is None else by_entry[later]
-            found.append(Correction(by_entry[taken.sequence], taken.reply, row.sequence, successor))
-        following[row.kind] = row.sequence
-        if row.sequence not in scratched:
-            standing[_kind_and_place(row)] = row.sequence
-    yield from reversed(found)
+            before = taken[int(row.payload["sequence"])]
+            found.append(Correction(standing.line(before), before.reply, row.sequence))
+            wanted = None if row.payload.get("corrected") else _place(before)
+            waiting.setdefault(before.kind, defaultdict(list))[wanted].append(found[-1])
+    yield from found
 
 
-def _kind_and_place(row: Row) -> tuple[str, str]:
-    return row.kind, canonical({"station": row.payload.get("station")})
+def _place(row: Row) -> str:
+    return canonical({"station": row.payload.get("station")})
 
 
-def exchanges(rows: list[Row]) -> Iterator[Exchange]:
+def exchanges(rows: Iterable[Row]) -> Iterator[Exchange]:
     """Every question, with what followed."""
-    for row, after in zip_longest(rows, rows[1:]):
+    for row, after in pairwise(chain(rows, [None])):
+        assert row is not None
         if row.kind != "question":
             continue
         if after is None:
@@ -72,7 +74,7 @@ def exchanges(rows: list[Row]) -> Iterator[Exchange]:
         yield Exchange(row.sequence, row.time[11:19], row.reply, answered, outcome)
 
 
-def cautions(rows: list[Row]) -> Iterator[tuple[int, str, str]]:
+def cautions(rows: Iterable[Row]) -> Iterator[tuple[int, str, str]]:
     """What was said for safety, at the opening and where a dig got deep: entry, time, words."""
     deep = [text[0].upper() + text[1:] for name, text in texts().items() if name.startswith("deep ")]
     for row in rows:

@@ -73,7 +73,7 @@ def _written(published: dict[str, Any]) -> LevelNotes:
         if backsight is not None:
             instrument = elevation + Fraction(backsight)
             write("backsight", {"reading": length(backsight), "height_of_instrument_ft": str(instrument / foot)})
-    (notes,) = level_notes(book.rows(), {})
+    (notes,) = level_notes(book.rows())
     return notes
 
 
