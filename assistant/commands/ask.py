@@ -18,7 +18,7 @@ def run(options: argparse.Namespace, world: Environment) -> ExitStatus:
         if not session.job.opened:
             world.warn(session.begin().shown)
         for text in options.text:
-            outcome = session.utterance([text])
+            outcome = session.say(text)
             tell(outcome, world, as_json=options.json)
             every &= outcome.understood
             if outcome.over:

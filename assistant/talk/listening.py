@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from time import perf_counter
 from typing import Protocol
 
@@ -12,8 +13,10 @@ import numpy as np
 from assistant.doubting.evidence import Evidence, gather, is_hurried
 from assistant.doubting.prior import is_coarse, read_off
 from assistant.doubting.sizes import is_steep
+from assistant.hearing.ears import open_ear
 from assistant.hearing.endpoint import Endpoint, Timing
 from assistant.hearing.port import SAMPLE_RATE, Ear, Hypothesis, Samples
+from assistant.hearing.sources import blocks
 from assistant.talk.loudness import Loudness
 from assistant.talk.session import Outcome
 from grammar.automaton import Automaton, compile_language
@@ -117,6 +120,14 @@ def listen(
         speaking = hearing.speaking
     for heard in hearing.finish():
         yield _taken(session, ear, heard, loudness)
+
+
+def hear(session: Listener, path: Path, ear: Ear | None = None) -> Iterator[Outcome]:
+    """Hear a recording (WAV, FLAC, OGG) utterance by utterance, by our own ear if no other is given.
+
+    Raises `SoundError` for a file that cannot be read, `EarError` where there is no ear.
+    """
+    return listen(session, ear or open_ear(None, None), blocks(path))
 
 
 def listen_once(session: Listener, ear: Ear, blocks: Iterable[Samples]) -> Outcome | None:

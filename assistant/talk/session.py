@@ -165,6 +165,10 @@ class Session:
             log.exception("failed on %r", guesses)
             return self._failed(guesses[0] if guesses else "")
 
+    def say(self, text: str) -> Outcome:
+        """Take one utterance that was typed."""
+        return self.utterance([text])
+
     def _taken(
         self,
         guesses: Sequence[str],
