@@ -265,7 +265,7 @@ def test_a_defect_of_ours_is_not_told_as_an_entry_that_is_unknown(
         raise TypeError("ours")
 
     path = write(tmp_path / "day.rodside", told(sound))
-    monkeypatch.setattr("assistant.report.contents.contents", broken)
+    monkeypatch.setattr("assistant.report.contents.told", broken)
     monkeypatch.setattr("assistant.report.landxml.to_landxml", broken)
     monkeypatch.setattr("assistant.commands.book.print_table", broken)
     for arguments in (
