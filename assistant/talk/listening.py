@@ -228,9 +228,11 @@ class Hearing:
         return self._ended(samples, 0)
 
     def words_so_far(self) -> str:
-        """The likeliest words of the utterance that is going on."""
-        self._hear_so_far()
-        return self._plain[0].text if self._plain else ""
+        """The likeliest words of the utterance that is going on; for the eye only: its last word may be half."""
+        heard = self._plain
+        if self._endpoint.spoken_samples != self._speech:
+            heard = self._ear.hear(self._endpoint.so_far(), language(self._situation.context))
+        return heard[0].text if heard else ""
 
     def _prepare(self) -> None:
         if self._ready != self._situation.context:  # the sound comes meanwhile, and waits
@@ -239,7 +241,9 @@ class Hearing:
 
     def _unfinished(self) -> bool:
         """Whether words were heard that are no sentence as they stand, or one that may well go on."""
-        self._hear_so_far()
+        spoken = self._endpoint.spoken_samples
+        if spoken != self._speech:
+            self._hear(self._endpoint.so_far(), spoken)
         if self._doubting and not self._evidence:
             self._hear_again(self._endpoint.so_far())
         if not self._plain:
@@ -267,11 +271,6 @@ class Hearing:
     @property
     def _doubting(self) -> bool:
         return self._situation.doubting and self._ear.calibrated
-
-    def _hear_so_far(self) -> None:
-        spoken = self._endpoint.spoken_samples
-        if spoken != self._speech:
-            self._hear(self._endpoint.so_far(), spoken)
 
     def _hear(self, samples: Samples, speech: int) -> None:
         self._speech, self._evidence = speech, None

@@ -12,10 +12,11 @@ from listening.test_tails import SET_UP, SHORT, WHOLE, ByLength, sound
 
 from assistant.book.store import Book
 from assistant.doubting.evidence import Evidence
-from assistant.hearing.port import Samples
+from assistant.hearing.port import SAMPLE_RATE, Hypothesis, Samples, Word
 from assistant.page.hearing import Utterance
 from assistant.page.talk import Origin, Talk
 from assistant.talk.listening import Heard
+from grammar.automaton import Automaton
 from grammar.quantities import Marking
 from grammar.understand import Context
 
@@ -81,6 +82,27 @@ def test_words_are_told_while_they_come() -> None:
     utterance = Utterance(ByLength(WHOLE, WHOLE), OnARod())
     told = [utterance.feed(frame.astype("<i2").tobytes()) for frame in frames(0.5, SHORT, 0.2, SHORT)]
     assert WHOLE in told
+
+
+class ByTail(ByLength):
+    """Hears the last word whole only with enough silence after it, as an ear does."""
+
+    def hear(self, samples: Samples, language: Automaton) -> tuple[Hypothesis, ...]:
+        quiet = len(samples) - np.flatnonzero(np.abs(samples) > 200)[-1]
+        text = self.two if quiet >= 0.25 * SAMPLE_RATE else self.one
+        return (Hypothesis(tuple(Word(word, 0.0, 0.0) for word in text.split()), 100.0),)
+
+
+@pytest.mark.parametrize("first", range(0, FRAME * 16, FRAME))
+def test_words_for_the_eye_are_not_those_that_are_taken(first: int) -> None:
+    """Whenever they were worked out: a moment before the voice fell silent the last word was not whole."""
+    utterance = Utterance(ByTail("reading four foot six at station four", WHOLE), OnARod())
+    whole = np.concatenate(list(sound(0.5, SHORT, SHORT, 1.5)))[first:]
+    for at in range(0, len(whole), FRAME):
+        utterance.feed(whole[at : at + FRAME].astype("<i2").tobytes())
+    heard = utterance.whole()
+    assert heard is not None
+    assert heard.guesses == (WHOLE,)
 
 
 def test_a_loud_site_is_told_of_on_a_phone_too() -> None:
