@@ -574,4 +574,6 @@ def test_a_certificate_is_renewed_while_serving(monkeypatch: pytest.MonkeyPatch,
 
     monkeypatch.setattr(server, "RENEWING", 0.001)
     asyncio.run(serving())
-    assert 1 <= len(loaded) <= 2, "every 60 days, and trouble does not end it"
+    periods = 20 * (len(asked) - 1) // 60  # one may have been asked for more often before it was stopped
+    assert periods >= 2
+    assert periods - 1 <= len(loaded) <= periods, "every 60 days, and trouble does not end it"
