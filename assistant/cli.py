@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import logging
 import os
 import sys
 from collections.abc import Sequence
@@ -183,6 +184,19 @@ def parser() -> argparse.ArgumentParser:
     return top
 
 
+class _Defects(logging.Handler):
+    """What a talk caught of our own mistakes is told and kept as any other defect; the talk goes on."""
+
+    def __init__(self, world: Environment) -> None:
+        super().__init__(logging.ERROR)
+        self._world = world
+
+    def emit(self, record: logging.LogRecord) -> None:
+        """Tell it."""
+        if record.exc_info and record.exc_info[1] is not None:
+            self._world.failed(record.exc_info[1])
+
+
 def main(arguments: Sequence[str] | None = None, environment: Environment | None = None) -> int:
     """Run one command and return its exit status."""
     given = list(sys.argv[1:] if arguments is None else arguments)
@@ -190,6 +204,9 @@ def main(arguments: Sequence[str] | None = None, environment: Environment | None
         given = ["talk", *given]
     options = parser().parse_args(given)
     world = environment or Environment()
+    defects, talks = _Defects(world), logging.getLogger("assistant.talk")
+    if os.environ.get("RODSIDE_DEBUG") != "1":
+        talks.addHandler(defects)
     try:
         command = import_module(f"assistant.commands.{MODULES.get(options.command, options.command)}")
         status: ExitStatus = command.run(options, world)
@@ -206,6 +223,8 @@ def main(arguments: Sequence[str] | None = None, environment: Environment | None
             raise
         world.failed(defect)
         return ExitStatus.DEFECT
+    finally:
+        talks.removeHandler(defects)
     return status
 
 

@@ -237,6 +237,23 @@ def test_a_time_is_no_formula_and_landxml_is_well_formed(sound: list[Row], tmp_p
     Tree.fromstring(out)
 
 
+def test_a_defect_within_a_talk_is_one_line_too_and_the_talk_goes_on(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(*_: object, **__: object) -> None:
+        raise ZeroDivisionError("of ours")
+
+    monkeypatch.setattr("assistant.talk.session.respond", broken)
+    _, out, errors = run(tmp_path, "ask", "rod in tenths", "help")
+    log = tmp_path / "state" / "defects.log"
+    assert out.count("Something broke in me. Nothing was written. Say it another way.") == 2
+    assert "Traceback" not in errors
+    assert (
+        errors.count(f"Something went wrong inside Rodside: ZeroDivisionError: of ours; the details are in {log}.") == 2
+    )
+    assert log.read_text().count("Traceback") == 2
+
+
 def test_an_unexpected_exception_is_one_line_and_its_details_are_kept(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
